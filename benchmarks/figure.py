@@ -1,0 +1,45 @@
+"""A measured figure and how it is taken."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from statistics import median
+
+__all__ = ["Figure", "median_ms", "paired_ms"]
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One line of the report: ``figure NAME VALUE UNIT``, with the peer's value behind it."""
+
+    name: str
+    value: float
+    unit: str
+    peer: str = ""
+    peer_value: float | None = None
+
+    def __str__(self) -> str:
+        beside = f" {self.peer} {self.peer_value:.6g}" if self.peer_value is not None else ""
+        return f"figure {self.name} {self.value:.6g} {self.unit}{beside}"
+
+
+def median_ms(work: Callable[[], object], times: int = 11) -> float:
+    """Median wall-clock milliseconds of ``work`` after one warm call."""
+    work()
+    return median(_once_ms(work) for _ in range(times))
+
+
+def paired_ms(
+    ours: Callable[[], object], peer: Callable[[], object], times: int = 7
+) -> tuple[float, float]:
+    """Medians of two workloads measured turn by turn, so that load strikes both alike."""
+    ours()
+    peer()
+    turns = [(_once_ms(ours), _once_ms(peer)) for _ in range(times)]
+    return median(a for a, _ in turns), median(b for _, b in turns)
+
+
+def _once_ms(work: Callable[[], object]) -> float:
+    start = time.perf_counter()
+    work()
+    return (time.perf_counter() - start) * 1000

@@ -1,0 +1,1 @@
+"""Charts: a tune's changes as written, read from text or MusicXML, and unrolled as played."""

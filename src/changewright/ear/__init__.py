@@ -1,0 +1,1 @@
+"""Listening: a recording to notes, notes to their place on the chorus, and the verdict."""

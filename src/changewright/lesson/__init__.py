@@ -1,0 +1,1 @@
+"""Exercise families, levels and players: what to compose and what it promises."""

@@ -1,0 +1,1 @@
+"""The composing engine: slots, rules and preferences over an exact weighted trellis."""

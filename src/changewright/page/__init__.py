@@ -1,0 +1,1 @@
+"""Engraving: a sheet to a page, pages to a PDF."""

@@ -1,0 +1,1 @@
+"""Stems: events to samples with the note bank."""

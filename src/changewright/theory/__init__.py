@@ -1,0 +1,1 @@
+"""Pitch, interval, key, chord, scale, instrument: pure values and tables."""

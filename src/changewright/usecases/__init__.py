@@ -1,0 +1,1 @@
+"""Short scripts that know several rooms: read, lesson, hear, demo."""
