@@ -1,0 +1,62 @@
+"""Write a folder whole or not at all."""
+
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from changewright.errors import InputError
+
+__all__ = ["MANIFEST", "whole_folder"]
+
+MANIFEST = "lesson.json"
+"""The file by which a lesson folder is known."""
+
+
+@contextmanager
+def whole_folder(target: Path) -> Iterator[Path]:
+    """Give a temporary folder to fill; on success it becomes ``target``, on any error it is gone.
+
+    An older lesson at ``target`` is replaced. Anything else there is left alone and refused with
+    :class:`InputError`, so that no one's files are lost.
+    """
+    target = target.absolute()
+    _check_replaceable(target)
+    target.parent.mkdir(parents=True, exist_ok=True)
+    making = Path(tempfile.mkdtemp(prefix=f".{target.name}-making-", dir=target.parent))
+    try:
+        yield making
+        making.chmod(0o777 & ~_umask())
+        _swap(making, target)
+    except BaseException:
+        shutil.rmtree(making, ignore_errors=True)
+        raise
+
+
+def _check_replaceable(target: Path) -> None:
+    if target.is_dir() and (not any(target.iterdir()) or (target / MANIFEST).is_file()):
+        return
+    if target.exists() or target.is_symlink():
+        raise InputError(
+            f"{target.name} is already there and is not a lesson",
+            remedy="Choose another folder with --output.",
+        )
+
+
+def _swap(making: Path, target: Path) -> None:
+    """Put the new folder in the old one's place; the old one goes last."""
+    if not target.exists():
+        making.rename(target)
+        return
+    old = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
+    target.rename(old / target.name)
+    making.rename(target)
+    shutil.rmtree(old)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
