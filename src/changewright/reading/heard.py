@@ -1,0 +1,116 @@
+"""Chords as the ear takes them: a sounding root and one of a dozen kinds, held chords merged.
+
+The analysis never looks at spelling, only at what sounds: C11, Gm7/C and C9sus4 are one thing
+here, a suspended dominant on C. Spelling comes back when the reading is put into words.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from changewright.music.bar import Bar, Change, Quarters
+from changewright.theory.chord import Chord
+
+__all__ = ["Event", "Kind", "events_of", "kind_of", "sounding_root"]
+
+
+class Kind(StrEnum):
+    """What a chord can be heard as, before anybody asks what it does."""
+
+    MAJOR = "major"  # a triad, 6, 6/9
+    MAJOR7 = "major seventh"
+    DOMINANT = "dominant"
+    AUGMENTED = "augmented"  # a dominant with a raised fifth, or the bare triad
+    SUSPENDED = "suspended"
+    MINOR = "minor"  # a triad
+    MINOR7 = "minor seventh"
+    MINOR6 = "minor sixth"  # m6 and m(maj7): a minor chord that is at home
+    HALF_DIMINISHED = "half-diminished"
+    DIMINISHED = "diminished"
+    SILENT = "no chord"
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """One chord for as long as it is held, over bar lines too.
+
+    ``root`` is a pitch class; ``changes`` are the indices of the changes it covers, ``bar`` the
+    index of the bar where it starts. ``duration`` is in quarters.
+    """
+
+    root: int
+    kind: Kind
+    duration: Quarters
+    bar: int
+    changes: tuple[int, ...]
+
+
+def sounding_root(chord: Chord) -> int:
+    """The pitch class that is heard as the root; 0 for N.C. Source: domain reference 2.4."""
+    if chord.root is None:
+        return 0
+    if chord.bass is not None and _is_suspended_over_bass(chord):
+        return chord.bass.pc
+    return chord.root.pc
+
+
+def kind_of(chord: Chord) -> Kind:
+    """The kind a chord is heard as."""
+    if chord.root is None:
+        return Kind.SILENT
+    if chord.bass is not None and _is_suspended_over_bass(chord):
+        return Kind.SUSPENDED
+    if chord.has(3, -1):
+        return _minor_kind(chord)
+    return _major_kind(chord)
+
+
+def _minor_kind(chord: Chord) -> Kind:
+    if chord.has(5, -1):
+        return Kind.HALF_DIMINISHED if chord.has(7, -1) else Kind.DIMINISHED
+    if chord.has(7) or chord.has(6):
+        return Kind.MINOR6
+    return Kind.MINOR7 if chord.has(7, -1) else Kind.MINOR
+
+
+def _major_kind(chord: Chord) -> Kind:
+    has_third = chord.has(3)
+    if chord.has(7, -1):
+        if not has_third:
+            return Kind.SUSPENDED
+        return Kind.AUGMENTED if chord.has(5, 1) else Kind.DOMINANT
+    if chord.has(5, 1) and not chord.has(7):
+        return Kind.AUGMENTED
+    return Kind.MAJOR7 if chord.has(7) else Kind.MAJOR
+
+
+def _is_suspended_over_bass(chord: Chord) -> bool:
+    """Gm7/C, Bb/C, Gm7(b5)/C, Db/C: the upper chord over a bass that makes it a sus on the bass."""
+    if chord.root is None or chord.bass is None or chord.bass.pc in {t.pc for t in chord.tones}:
+        return False
+    above_bass = (chord.root.pc - chord.bass.pc) % 12
+    if chord.has(3, -1):
+        return above_bass == 7
+    return above_bass in (1, 10)
+
+
+def events_of(bars: tuple[Bar, ...]) -> tuple[Event, ...]:
+    """Merge chords that are held over bar lines; one struck again inside a bar stays apart."""
+    found: list[Event] = []
+    index = 0
+    before: Change | None = None
+    for position, bar in enumerate(bars):
+        for change in bar.changes:
+            if before is not None and before.chord == change.chord and change.onset == bar.start:
+                last = found[-1]
+                held = last.duration + change.duration
+                found[-1] = Event(last.root, last.kind, held, last.bar, (*last.changes, index))
+            else:
+                found.append(_event(change, position, index))
+            before = change
+            index += 1
+    return tuple(found)
+
+
+def _event(change: Change, bar: int, index: int) -> Event:
+    chord = change.chord
+    return Event(sounding_root(chord), kind_of(chord), change.duration, bar, (index,))

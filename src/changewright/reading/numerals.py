@@ -1,0 +1,52 @@
+"""Numerals: a chord counted from the tonic of its key, as a teacher writes it above the staff."""
+
+from changewright.reading.heard import Kind, kind_of
+from changewright.theory.chord import Chord
+from changewright.theory.key import Key
+from changewright.theory.pitch import Degree, Name
+from changewright.theory.symbols import write_symbol
+
+__all__ = ["degree_words", "numeral_of", "scale_degree"]
+
+_ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
+_WORDS = ("one", "two", "three", "four", "five", "six", "seven")
+_USUAL = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+_MAJOR_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
+
+
+def scale_degree(root: Name, tonic: Name) -> Degree:
+    """The degree of a root over a tonic as spelled; the usual one where the spelling is far off."""
+    fifths = root.fifths - tonic.fifths
+    number = (4 * fifths) % 7
+    alter = (fifths - _MAJOR_FIFTHS[number]) // 7
+    if -1 <= alter <= 1 and (number, alter) not in ((0, -1), (2, 1), (3, -1), (6, 1)):
+        return Degree(number + 1, alter)
+    return Degree.parse(_USUAL[(root.pc - tonic.pc) % 12])
+
+
+def numeral_of(chord: Chord, key: Key) -> str:
+    """Count a chord from the tonic: ``iim7``, ``bVII7``, ``#iv°7``; N.C. has no numeral."""
+    if chord.root is None:
+        return "N.C."
+    degree = scale_degree(chord.root, key.tonic)
+    small = chord.has(3, -1)
+    roman = _ROMAN[degree.number - 1]
+    sign = str(degree)[:-1]
+    bass = "" if chord.bass is None else f"/{scale_degree(chord.bass, key.tonic)}"
+    return f"{sign}{roman.lower() if small else roman}{_tail(chord)}{bass}"
+
+
+def _tail(chord: Chord) -> str:
+    plain = Chord(chord.root, chord.degrees)
+    tail = write_symbol(plain)[len(str(chord.root)) :]
+    if kind_of(plain) is Kind.HALF_DIMINISHED:
+        return tail.replace("m", "ø", 1).replace("(b5)", "")
+    if plain.has(3, -1) and tail == "m":
+        return "m"
+    return tail
+
+
+def degree_words(degree: Degree) -> str:
+    """Say a degree: ``two``, ``flat seven``, ``sharp four``."""
+    sign = {-1: "flat ", 0: "", 1: "sharp "}[degree.alter]
+    return sign + _WORDS[degree.number - 1]
