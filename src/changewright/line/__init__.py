@@ -1,1 +1,1 @@
-"""The composing engine: slots, rules and preferences over an exact weighted trellis."""
+"""The composing engine: slots, rules, preferences, one exact trellis, and refusals."""
