@@ -7,9 +7,21 @@ from fractions import Fraction
 from changewright.music.bar import FOUR_FOUR, Bar, Change, Meter, Quarters
 from changewright.music.line import Line
 from changewright.theory.key import Key
+from changewright.theory.scale import Scale
 from changewright.theory.symbols import read_symbol
 
-__all__ = ["Form", "form_of"]
+__all__ = ["Form", "Pin", "form_of"]
+
+
+@dataclass(frozen=True, slots=True)
+class Pin:
+    """What the chart's author says of the reading in [start, end), in quarters from the start of
+    the chorus: "this bar is in Ab" (``key``), or "use this scale here" (``scale``)."""
+
+    start: Quarters
+    end: Quarters
+    key: Key | None = None
+    scale: Scale | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +29,9 @@ class Form:
     """One chorus as played: repeats taken, endings chosen, bars numbered from 1 (a pickup is 0).
 
     ``key`` is the written key or None where the chart names none. ``digest`` identifies the chart's
-    canonical text and goes into every recipe. ``melody`` is at concert pitch.
+    canonical text and goes into every recipe. ``melody`` is at concert pitch. ``pins`` are the
+    author's own readings. ``areas`` are the key signatures in force, each with its onset, the
+    first at the start; empty where the chart names no key. ``rights`` is as the chart says.
     """
 
     title: str
@@ -27,6 +41,9 @@ class Form:
     feel: str = "swing"
     digest: str = ""
     melody: Line | None = None
+    pins: tuple[Pin, ...] = ()
+    areas: tuple[tuple[Quarters, Key], ...] = ()
+    rights: str = "unknown"
 
     @property
     def changes(self) -> tuple[Change, ...]:

@@ -1,0 +1,376 @@
+"""Read what stands between two bar lines: chords with their beats, pins, melody."""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from changewright.chart.source import Source, Token, nearest
+from changewright.chart.written import ScalePin, Sung, WrittenChord, chord_of
+from changewright.errors import ChartError, ChordError
+from changewright.music.bar import Meter, beat_label
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name, Pitch
+from changewright.theory.scale import scale_kinds
+
+__all__ = ["Cell", "cells_of", "read_beats", "read_chords", "read_key", "read_melody"]
+
+_MOST_WORDS = 128
+_BEATS = re.compile(r"\d{1,3}(?:/\d{1,3}|\.\d{1,3})?")
+_PITCH = re.compile(r"([A-Ga-g][b♭#♯]{0,2}|[A-Ga-g]x)(\d)")
+_ROOT = re.compile(r"[A-G][b♭#♯]?")
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The words of one bar, where they stand, and which bar it is on paper."""
+
+    source: Source
+    line: int
+    tokens: tuple[Token, ...]
+    end: int
+    bar: int
+
+    def fault(
+        self, what: str, column: int | None = None, beat: str | None = None, remedy: str = ""
+    ) -> ChartError:
+        """An error in this bar."""
+        return self.source.fault(what, self.line, column or self.end, self.bar, beat, remedy)
+
+
+def cells_of(source: Source, line: int, first_bar: int, skip: int = 0) -> list[Cell]:
+    """Cut a line of bars at its bar lines; ``skip`` words stand before the first."""
+    tokens = list(source.tokens(line))[skip:]
+    cells: list[Cell] = []
+    words: list[Token] = []
+    for token in tokens[1:]:
+        if token.text.startswith("|"):
+            bar = first_bar + len(cells)
+            cells.append(Cell(source, line, tuple(words), token.column, bar))
+            _check_words(cells[-1])
+            words = []
+        else:
+            words.append(token)
+    if words or not cells:
+        raise source.fault(
+            "the last bar of this line isn't closed",
+            line,
+            len(source.lines[line - 1].rstrip()) + 1,
+            first_bar + len(cells),
+            remedy="End the line with a bar line: |",
+        )
+    return cells
+
+
+def _check_words(cell: Cell) -> None:
+    if len(cell.tokens) > _MOST_WORDS:
+        raise cell.fault(
+            f"more than {_MOST_WORDS} words in one bar",
+            cell.tokens[_MOST_WORDS].column,
+            remedy="Put a bar line (|) after each bar.",
+        )
+    for token in cell.tokens:
+        if token.text in "<>":
+            raise cell.fault(
+                "a pin isn't closed", token.column, remedy="Write pins like <in Ab>, in one bar."
+            )
+        if token.text.strip(":") == "" or token.text[0] == ":":
+            raise cell.fault(
+                "a colon stands alone",
+                token.column,
+                remedy="Repeats are lines of their own: 'repeat' before the bars, "
+                "'end repeat' after them. A chord's length is written like F7:3/2.",
+            )
+
+
+@dataclass(slots=True)
+class _Entry:
+    text: str
+    token: Token
+    beats: Fraction = Fraction(1)
+    scale: ScalePin | None = None
+    steps: list[tuple[Token, Fraction]] = field(default_factory=list)
+
+
+@dataclass(slots=True)
+class _Bar:
+    entries: list[_Entry] = field(default_factory=list)
+    is_counted: bool = False
+    pin: Key | None = None
+
+
+def read_chords(
+    cell: Cell, meter: Meter, beats: Fraction, before: Sequence[WrittenChord], can_hold: bool
+) -> tuple[tuple[WrittenChord, ...], Key | None]:
+    """Read a bar of ``beats`` beats; ``before`` are the chords of the bar written before it.
+
+    ``can_hold`` tells whether ``%`` and a first ``/`` may look back at ``before``.
+    """
+    looked_back = before if can_hold else ()
+    pins = [t for t in cell.tokens if t.text.startswith("<")]
+    if any(t.text == "%" for t in cell.tokens):
+        return _same(cell, meter, beats, looked_back), _only_key(cell, pins)
+    bar = _Bar()
+    for token in cell.tokens:
+        _take(cell, bar, token, looked_back)
+    if not bar.entries:
+        raise cell.fault(
+            "an empty bar",
+            beat="1",
+            remedy="Write its chord, % for the same as the last bar, or N.C. for no chord.",
+        )
+    if not bar.is_counted:
+        _share(cell, bar, meter, beats)
+    else:
+        _check_count(cell, bar, meter, beats)
+    chords = (WrittenChord(e.text, e.beats * meter.beat, e.scale) for e in bar.entries)
+    return tuple(chords), bar.pin
+
+
+def _same(
+    cell: Cell, meter: Meter, beats: Fraction, before: Sequence[WrittenChord]
+) -> tuple[WrittenChord, ...]:
+    sign = next(t for t in cell.tokens if t.text == "%")
+    others = [t for t in cell.tokens if t is not sign and not t.text.startswith("<")]
+    if others:
+        raise cell.fault(
+            "% stands for a whole bar",
+            others[0].column,
+            remedy="Write % alone between its bar lines, or / for one more beat of a chord.",
+        )
+    if not before:
+        raise _nothing_before(cell, sign)
+    if sum(chord.length for chord in before) != beats * meter.beat:
+        raise cell.fault(
+            "the last bar had another length than this one",
+            sign.column,
+            remedy="Write the chords of this bar out.",
+        )
+    return tuple(WrittenChord(chord.text, chord.length) for chord in before)
+
+
+def _nothing_before(cell: Cell, token: Token) -> ChartError:
+    return cell.fault(
+        f"{token.text} has no bar before it to look back at",
+        token.column,
+        "1",
+        remedy="Write the chord here: a section, repeat, ending, sign or coda begins afresh.",
+    )
+
+
+def _only_key(cell: Cell, pins: Iterable[Token]) -> Key | None:
+    bar = _Bar()
+    for pin in pins:
+        _pin(cell, bar, pin)
+    return bar.pin
+
+
+def _take(cell: Cell, bar: _Bar, token: Token, before: Sequence[WrittenChord]) -> None:
+    if token.text.startswith("<"):
+        _pin(cell, bar, token)
+    elif token.text == "/":
+        bar.is_counted = True
+        if not bar.entries and not before:
+            raise _nothing_before(cell, token)
+        if not bar.entries:
+            bar.entries.append(_Entry(before[-1].text, token, Fraction(0)))
+        bar.entries[-1].beats += 1
+        bar.entries[-1].steps.append((token, Fraction(1)))
+    else:
+        bar.entries.append(_chord(cell, token))
+        bar.is_counted |= ":" in token.text
+
+
+def _chord(cell: Cell, token: Token) -> _Entry:
+    symbol, colon, length = token.text.partition(":")
+    text = symbol.replace("\\", "|")
+    beats = read_beats(cell, Token(length, token.column + len(symbol) + 1)) if colon else 1
+    try:
+        chord_of(text)
+        WrittenChord(text, Fraction(1))
+    except ChordError as error:
+        column = token.column + max((error.where.column or 1) - 1, 0)
+        raise cell.fault(
+            error.what,
+            min(column, token.column + len(symbol)),
+            remedy=error.remedy or "Write it like F7, Bbmaj7, Gm7(b5) or N.C.",
+        ) from None
+    except ValueError:
+        raise cell.fault(
+            f"can't read the chord {symbol[:40]!r}", token.column, remedy="Write it like F7."
+        ) from None
+    return _Entry(text, token, Fraction(beats), steps=[(token, Fraction(beats))])
+
+
+def read_beats(cell: Cell, token: Token) -> Fraction:
+    """Read a number of beats: ``2``, ``3/2``, ``1.5``."""
+    if _BEATS.fullmatch(token.text) and not re.search(r"/0+$", token.text):
+        beats = Fraction(token.text)
+        if beats > 0:
+            return beats
+    raise cell.fault(
+        f"{token.text[:40]!r} isn't a number of beats",
+        token.column,
+        remedy="Write beats like 2, 3/2 or 1.5.",
+    )
+
+
+def _share(cell: Cell, bar: _Bar, meter: Meter, beats: Fraction) -> None:
+    share = beats / len(bar.entries)
+    if len(bar.entries) > 1 and share.denominator != 1:
+        words = [e.token.text for e in bar.entries]
+        held = max(int(beats) - len(words), 0)
+        counted = " ".join((words[0], *"/" * held, *words[1:]))
+        example = f", such as | {counted} |" if len(words) + held == beats else " or F7:1/2"
+        raise cell.fault(
+            f"{len(words)} chords don't share {beats} beats of {meter} evenly",
+            bar.entries[1].token.column,
+            remedy=f"Say how long each lasts, with / for one more beat{example}.",
+        )
+    for entry in bar.entries:
+        entry.beats = share
+
+
+def _check_count(cell: Cell, bar: _Bar, meter: Meter, beats: Fraction) -> None:
+    found = sum((e.beats for e in bar.entries), Fraction(0))
+    if found < beats:
+        raise cell.fault(
+            f"the bar is too short: {_count(found)}, and {meter} asks for {beats}",
+            beat=beat_label(found * meter.beat, meter),
+            remedy=f"Add {_slashes(beats - found)}, or write a change of meter before the bar.",
+        )
+    at = Fraction(0)
+    for token, length in (step for e in bar.entries for step in e.steps):
+        at += length
+        if at > beats:
+            raise cell.fault(
+                f"the bar is too full: {_count(found)}, and {meter} has {beats}",
+                token.column,
+                beat_label((at - length) * meter.beat, meter),
+                remedy="Close the bar with | before this, or take beats away.",
+            )
+
+
+def _count(beats: Fraction) -> str:
+    return f"{beats} beat{'' if beats == 1 else 's'}"
+
+
+def _slashes(missing: Fraction) -> str:
+    return f"{missing} / for {_count(missing)} more" if missing.denominator == 1 else str(missing)
+
+
+def _pin(cell: Cell, bar: _Bar, token: Token) -> None:
+    word, _, rest = token.text[1:-1].strip().partition(" ")
+    if word == "in" and rest.strip():
+        bar.pin = read_key(cell.source, cell.line, Token(rest, token.column + 4), cell.bar)
+    elif word == "scale" and rest.strip():
+        if not bar.entries:
+            raise cell.fault(
+                "a scale is pinned to no chord",
+                token.column,
+                remedy="Write the pin after the chord it belongs to: F7 <scale mixolydian>.",
+            )
+        bar.entries[-1].scale = _scale(cell, bar.entries[-1], token, rest)
+    else:
+        raise cell.fault(
+            f"can't read the pin {token.text[:60]}",
+            token.column,
+            remedy="Write <in Ab> for a bar's key, or <scale mixolydian> after a chord.",
+        )
+
+
+def _scale(cell: Cell, entry: _Entry, token: Token, words: str) -> ScalePin:
+    first, _, name = words.strip().partition(" ")
+    has_root = bool(_ROOT.fullmatch(first)) and bool(name.strip())
+    wanted = " ".join((name if has_root else words).split()).casefold()
+    kinds = scale_kinds()
+    found = next((k.id for k in kinds.values() if wanted in (k.id, k.name.casefold())), None)
+    if found is None:
+        raise cell.fault(
+            f"unknown scale {wanted[:40]!r}",
+            token.column,
+            remedy=f"{nearest(wanted, list(kinds))}Known: {', '.join(kinds)}.",
+        )
+    if not has_root and chord_of(entry.text).is_silent:
+        raise cell.fault(
+            "N.C. has no root for a scale to stand on",
+            token.column,
+            remedy="Name the root too: <scale F mixolydian>.",
+        )
+    return ScalePin(found, Name.parse(first) if has_root else None)
+
+
+def read_key(source: Source, line: int, token: Token, bar: int | None = None) -> Key:
+    """Read a key such as ``Bb`` or ``F#m``, with at most seven sharps or flats."""
+    try:
+        key = Key.parse(token.text)
+        if abs(key.signature) <= 7:
+            return key
+    except ValueError:
+        pass
+    raise source.fault(
+        f"{token.text.strip()[:40]!r} isn't a key",
+        line,
+        token.column,
+        bar,
+        remedy="Write it like F, Bb, Cm or F#m, with at most seven sharps or flats.",
+    )
+
+
+def read_melody(cell: Cell, meter: Meter, beats: Fraction, last: Pitch | None) -> tuple[Sung, ...]:
+    """Read a bar of melody; ``last`` is the note that sounds up to its bar line, if any."""
+    pieces: list[Sung] = []
+    length, at = Fraction(1), Fraction(0)
+    for token in cell.tokens:
+        sign, colon, text = token.text.partition(":")
+        if colon:
+            length = read_beats(cell, Token(text, token.column + len(sign) + 1))
+        _sing(cell, pieces, Token(sign, token.column), length * meter.beat, last)
+        at += length
+        if at > beats:
+            raise cell.fault(
+                f"the melody is too long for its bar of {_count(beats)}",
+                token.column,
+                beat_label((at - length) * meter.beat, meter),
+                remedy="Hold a note over the bar line with ~ in the next bar.",
+            )
+    if pieces and at < beats:
+        raise cell.fault(
+            f"the melody is too short: {_count(at)} of {beats}",
+            beat=beat_label(at * meter.beat, meter),
+            remedy=f"Fill the bar, with a rest such as -:{beats - at}.",
+        )
+    return tuple(pieces) if any(p.pitch for p in pieces) else ()
+
+
+def _sing(
+    cell: Cell, pieces: list[Sung], token: Token, length: Fraction, last: Pitch | None
+) -> None:
+    if token.text != "~":
+        pieces.append(Sung(_pitch(cell, token), length))
+        return
+    before = pieces[-1].pitch if pieces else last
+    if before is None:
+        raise cell.fault(
+            "~ holds a note, and no note sounds before it",
+            token.column,
+            remedy="Write the note, or - for a rest.",
+        )
+    if pieces:
+        pieces[-1] = Sung(before, pieces[-1].length + length, pieces[-1].held)
+    else:
+        pieces.append(Sung(before, length, held=True))
+
+
+def _pitch(cell: Cell, token: Token) -> Pitch | None:
+    if token.text == "-":
+        return None
+    match = _PITCH.fullmatch(token.text)
+    if not match:
+        raise cell.fault(
+            f"can't read the note {token.text[:40]!r}",
+            token.column,
+            remedy="Write a note with its octave and length in beats like Bb4:1/2 "
+            "(middle C is C4), - for a rest, ~ to hold.",
+        )
+    return Pitch.parse(token.text[0].upper() + token.text[1:])
