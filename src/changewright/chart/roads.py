@@ -27,40 +27,30 @@ class MarkFault(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Block:
-    """A repeat: bars ``start`` to ``stop`` (half-open), with the endings' numbers and starts."""
+    """A repeat: bars ``start`` to ``stop`` (half-open), and each ending's numbers and bars."""
 
     start: int
     stop: int
     times: int
-    endings: tuple[tuple[tuple[int, ...], int], ...] = ()
+    endings: tuple[tuple[tuple[int, ...], range], ...] = ()
 
     @property
     def body_stop(self) -> int:
         """Where the part common to all passes stops."""
-        return self.endings[0][1] if self.endings else self.stop
+        return self.endings[0][1].start if self.endings else self.stop
 
     def ending_of(self, turn: int) -> range:
         """The bars of the ending for this pass, counted from 1; none without endings."""
-        stops = [start for _, start in self.endings[1:]] + [self.stop]
-        for (numbers, start), stop in zip(self.endings, stops, strict=True):
-            if turn in numbers:
-                return range(start, stop)
-        return range(self.stop, self.stop)
+        nothing = range(self.stop, self.stop)
+        return next((bars for numbers, bars in self.endings if turn in numbers), nothing)
 
     def played(self, at: int, once: bool) -> list[int]:
         """The bars from ``at`` on in playing order; ``once`` takes the last ending only."""
         if at >= self.body_stop:
-            return list(next(e for e in self._endings() if at in e))[at - self._begin(at) :]
-        if once or at != self.start:
-            return [*range(at, self.body_stop), *self.ending_of(self.times)]
-        turns = range(1, self.times + 1)
+            bars = next(bars for _, bars in self.endings if at in bars)
+            return list(range(at, bars.stop))
+        turns = [self.times] if once or at != self.start else range(1, self.times + 1)
         return [i for t in turns for i in (*range(at, self.body_stop), *self.ending_of(t))]
-
-    def _endings(self) -> list[range]:
-        return [self.ending_of(numbers[0]) for numbers, _ in self.endings]
-
-    def _begin(self, at: int) -> int:
-        return max(start for _, start in self.endings if start <= at)
 
 
 def blocks_of(bars: Sequence[WrittenBar]) -> tuple[Block, ...]:
@@ -105,7 +95,9 @@ def _block(
     times = opens.times if opens else 2
     if endings:
         _check_endings(start, times, endings)
-    return Block(start, stop, times, tuple(endings))
+    begins = [begin for _, begin in endings]
+    spans = map(range, begins, [*begins[1:], stop])
+    return Block(start, stop, times, tuple(zip((n for n, _ in endings), spans, strict=True)))
 
 
 def _check_endings(start: int, times: int, endings: list[tuple[tuple[int, ...], int]]) -> None:
