@@ -1,0 +1,232 @@
+"""A sheet as notated for its reader: written pitch, note values, ties, beams, accidentals.
+
+Both the page and the MusicXML export read from here, so that they can't disagree. Nothing in
+this module draws: values are in quarters, pitches are written pitch.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from changewright.music.accidentals import Accidental, Spelled, accidentals
+from changewright.music.bar import Bar, Meter, Quarters
+from changewright.music.line import Note
+from changewright.music.promise import Lands
+from changewright.music.rhythm import Grid, Value, beams, grid_of, values
+from changewright.music.sheet import Sheet
+from changewright.theory.chord import Chord
+from changewright.theory.instrument import Clef
+from changewright.theory.key import Key
+from changewright.theory.pitch import Degree, Interval, Pitch
+
+__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation", "notate", "written_interval"]
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """One sign on the staff: a note, a rest, or an open stretch left for the student.
+
+    ``onset`` counts from the bar line. ``value`` says how it is written. ``figure`` is the degree
+    printed under the note, only on the first of tied notes. ``beam`` numbers the beam within
+    the bar that the note hangs on. ``pitch`` is None for rests and open stretches.
+    """
+
+    onset: Quarters
+    duration: Quarters
+    value: Value
+    pitch: Pitch | None = None
+    accidental: Accidental | None = None
+    figure: Degree | None = None
+    tied_from: bool = False
+    tied_to: bool = False
+    open: bool = False
+    beam: int | None = None
+    source: Note | None = None
+
+    @property
+    def end(self) -> Quarters:
+        """Where the sign stops, from the bar line."""
+        return self.onset + self.duration
+
+    @property
+    def is_rest(self) -> bool:
+        """True for a rest that is drawn."""
+        return self.pitch is None and not self.open
+
+
+@dataclass(frozen=True, slots=True)
+class NotatedChord:
+    """A chord symbol at written pitch, ``onset`` quarters after the bar line. ``is_new`` is
+    False where the chord only goes on from the bar before."""
+
+    onset: Quarters
+    chord: Chord
+    is_new: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cue:
+    """A target printed in an open stretch: the degrees to land on, without the note."""
+
+    onset: Quarters
+    degrees: tuple[Degree, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class NotatedBar:
+    """One bar for the reader. ``closes`` is True where a section ends."""
+
+    bar: Bar
+    marks: tuple[Mark, ...]
+    chords: tuple[NotatedChord, ...]
+    cues: tuple[Cue, ...]
+    grid: Grid
+    closes: bool = False
+
+    @property
+    def is_open(self) -> bool:
+        """True where the whole bar is left to the student."""
+        return all(mark.open for mark in self.marks)
+
+
+@dataclass(frozen=True, slots=True)
+class Notation:
+    """A whole exercise for one reader: written key, clef, and the interval it was moved up by."""
+
+    sheet: Sheet
+    key: Key
+    clef: Clef
+    up: Interval
+    bars: tuple[NotatedBar, ...]
+
+    @property
+    def meter(self) -> Meter:
+        """The meter at the start."""
+        return self.bars[0].bar.meter
+
+
+def written_interval(sheet: Sheet) -> Interval:
+    """The interval from concert to written pitch for the whole exercise.
+
+    The written key has at most six accidentals; where the strict transposition has more, every
+    note is respelled by the same enharmonic step, so that no line mixes C sharp and D flat.
+    """
+    up = sheet.instrument.written_up
+    target = sheet.key.transpose(up)
+    turns = (target.tonic.fifths - sheet.key.tonic.fifths - up.fifths) // 12
+    return Interval(up.fifths + 12 * turns, up.octaves - 7 * turns)
+
+
+def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
+    """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer."""
+    up = written_interval(sheet)
+    key = replace(sheet.key, tonic=sheet.key.tonic + up)
+    bars = tuple(_bars(sheet, up, answers))
+    spelled = accidentals(
+        key,
+        [
+            [Spelled(m.pitch, m.tied_from) if m.pitch is not None else None for m in b.marks]
+            for b in bars
+        ],
+    )
+    written = (
+        replace(b, marks=tuple(replace(m, accidental=a) for m, a in zip(b.marks, row, strict=True)))
+        for b, row in zip(bars, spelled, strict=True)
+    )
+    return Notation(sheet, key, sheet.instrument.clef, up, tuple(written))
+
+
+def _bars(sheet: Sheet, up: Interval, answers: bool) -> Iterator[NotatedBar]:
+    origin = sheet.bars[0].start
+    before: Chord | None = None
+    for bar, following in zip(sheet.bars, (*sheet.bars[1:], None), strict=True):
+        grid = grid_of(bar.meter, bar.length, [c.onset - bar.start for c in bar.changes])
+        segments = _segments(bar, origin, sheet.line.notes, answers)
+        marks = beams(_marks(segments, grid, bar.start - origin, up), grid)
+        chords = []
+        for change in bar.changes:
+            chord = change.chord.transpose(up)
+            chords.append(NotatedChord(change.onset - bar.start, chord, chord != before))
+            before = chord
+        closes = following is None or bool(following.label)
+        cues = () if answers else tuple(_cues(sheet, bar, origin))
+        yield NotatedBar(bar, marks, tuple(chords), cues, grid, closes)
+
+
+@dataclass(frozen=True, slots=True)
+class _Segment:
+    """What fills [start, end) of a bar: a note, silence (note None), or an open stretch."""
+
+    start: Quarters
+    end: Quarters
+    note: Note | None
+    is_open: bool = False
+
+
+def _segments(
+    bar: Bar, origin: Quarters, notes: Sequence[Note], answers: bool
+) -> tuple[_Segment, ...]:
+    """The bar as a row of segments without holes; touching silence joins an open stretch."""
+    shift = bar.start - origin
+    found: list[_Segment] = []
+    at = Fraction(0)
+    for note in notes:
+        start, end = note.onset - shift, note.end - shift
+        if end <= 0 or start >= bar.length:
+            continue
+        start, end = max(start, Fraction(0)), min(end, bar.length)
+        if start > at:
+            found.append(_Segment(at, start, None))
+        found.append(_Segment(start, end, note, note.blank and not answers))
+        at = end
+    if at < bar.length:
+        found.append(_Segment(at, bar.length, None))
+    return _opened(found)
+
+
+def _opened(segments: list[_Segment]) -> tuple[_Segment, ...]:
+    """Join open neighbours, and the silence between or beside them, into one stretch."""
+    joined: list[_Segment] = []
+    flags = [s.is_open for s in segments]
+    for index, segment in enumerate(segments):
+        beside = flags[max(index - 1, 0) : index + 2]
+        is_open = segment.is_open or (segment.note is None and any(beside))
+        if is_open and joined and joined[-1].is_open:
+            joined[-1] = replace(joined[-1], end=segment.end)
+        else:
+            joined.append(replace(segment, is_open=is_open, note=None if is_open else segment.note))
+    return tuple(joined)
+
+
+def _marks(
+    segments: Sequence[_Segment], grid: Grid, shift: Quarters, up: Interval
+) -> Iterator[Mark]:
+    edges = [(s.start, s.end, s.note is None and not s.is_open) for s in segments]
+    for segment, pieces in zip(segments, values(edges, grid), strict=True):
+        for onset, duration, value in pieces:
+            mark = Mark(onset, duration, value, open=segment.is_open)
+            yield mark if segment.note is None else _sounding(mark, segment.note, shift, up)
+
+
+def _sounding(mark: Mark, note: Note, shift: Quarters, up: Interval) -> Mark:
+    first, last = mark.onset + shift == note.onset, mark.end + shift == note.end
+    return replace(
+        mark,
+        pitch=note.pitch + up,
+        figure=note.degree if first else None,
+        tied_from=not first,
+        tied_to=not last,
+        source=note,
+    )
+
+
+def _cues(sheet: Sheet, bar: Bar, origin: Quarters) -> Iterator[Cue]:
+    """The targets that the student must find himself: promised landings on blank notes."""
+    blanks = {n.onset + origin for n in sheet.line.notes if n.blank}
+    for promise in sheet.promises:
+        if (
+            isinstance(promise, Lands)
+            and promise.at in blanks
+            and bar.start <= promise.at < bar.end
+        ):
+            yield Cue(promise.at - bar.start, promise.degrees)

@@ -1,0 +1,54 @@
+"""The typesetter behind one door: a template of ours and its content in, PDF or PNG out.
+
+It sees no fonts but ours, no file but the template, no clock and no network.
+"""
+
+from contextlib import ExitStack
+from functools import cache
+from importlib.resources import as_file, files
+from typing import Any, Literal
+
+from changewright.errors import EngineError
+
+__all__ = ["typeset_pdf", "typeset_png"]
+
+_KEPT = ExitStack()  # holds unpacked fonts for as long as the process lives
+
+
+def typeset_pdf(template: str, inputs: dict[str, str]) -> bytes:
+    """Set a template as a tagged PDF with its fonts embedded."""
+    return _typeset(template, inputs, "pdf")[0]
+
+
+def typeset_png(template: str, inputs: dict[str, str], dots_an_inch: float) -> list[bytes]:
+    """Set a template as pictures, one a page."""
+    return _typeset(template, inputs, "png", dots_an_inch)
+
+
+def _typeset(
+    template: str, inputs: dict[str, str], form: Literal["pdf", "png"], ppi: float | None = None
+) -> list[bytes]:
+    import typst
+
+    try:
+        made, warnings = _compiler(template).compile_with_warnings(
+            format=form, ppi=ppi, sys_inputs=inputs, timestamp=0
+        )
+    except typst.TypstError as error:
+        raise EngineError(f"the typesetter refused the page: {error.message}") from error
+    if warnings:
+        raise EngineError(f"the typesetter has doubts about the page: {warnings[0].message}")
+    return [made] if isinstance(made, bytes) else list(made)
+
+
+@cache
+def _compiler(template: str) -> Any:
+    import typst
+
+    folder = _KEPT.enter_context(as_file(files("changewright.page")))
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        include_embedded_fonts=False,
+        font_paths=[folder / "fonts"],
+    )
+    return typst.Compiler(folder / "templates" / template, root=folder, font_paths=fonts)

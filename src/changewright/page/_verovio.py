@@ -1,0 +1,68 @@
+"""The engraver behind one door: MEI in, one drawing a system out.
+
+The toolkit is made at first use and kept; one a thread, because it is not shared safely.
+"""
+
+import threading
+from typing import Any
+
+from changewright.errors import EngineError
+
+__all__ = ["STAFF_SPACE", "STAFF_WIDTH", "engrave"]
+
+STAFF_SPACE = 180.0
+"""One staff space in the engraver's drawing units."""
+
+STAFF_WIDTH = 18500
+"""The width of a full system in the engraver's drawing units: about 103 staff spaces."""
+
+_OPTIONS: dict[str, object] = {
+    "breaks": "encoded",
+    "adjustPageHeight": True,
+    "header": "none",
+    "footer": "none",
+    "svgViewBox": True,
+    "pageMarginLeft": 0,
+    "pageMarginRight": 0,
+    "pageMarginTop": 0,
+    "pageMarginBottom": 0,
+    "smuflTextFont": "none",
+    "minLastJustification": 0,
+    "mnumInterval": 0,
+    "xmlIdChecksum": True,
+    "staffLineWidth": 0.22,
+    "stemWidth": 0.24,
+    "barLineWidth": 0.34,
+    "tieMinLength": 3.0,
+    "lyricSize": 4.2,
+    "lyricWordSpace": 0.9,
+    "measureMinWidth": 8,
+}
+_held = threading.local()
+
+
+def engrave(mei: str, music_font: str, width: int = STAFF_WIDTH) -> tuple[str, ...]:
+    """Engrave MEI at a width in drawing units; one SVG for each of its pages.
+
+    Raises :class:`EngineError` where the engraver refuses its input; that is a fault of ours.
+    """
+    toolkit = _toolkit()
+    if not toolkit.setOptions({"font": music_font, "pageWidth": width // 10}):
+        raise EngineError(f"the engraver refused the music font {music_font!r}")
+    if not toolkit.loadData(mei):
+        raise EngineError("the engraver could not read the notation that it was given")
+    pages = tuple(toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount()))
+    if not all(pages):
+        raise EngineError("the engraver drew nothing")
+    return pages
+
+
+def _toolkit() -> Any:
+    if not hasattr(_held, "toolkit"):
+        import verovio
+
+        verovio.enableLog(verovio.LOG_OFF)
+        toolkit = verovio.toolkit()
+        toolkit.setOptions(_OPTIONS)
+        _held.toolkit = toolkit
+    return _held.toolkit

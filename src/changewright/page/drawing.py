@@ -1,0 +1,223 @@
+"""What the engraver drew, as shapes with known boxes, so that text can be set clear of them.
+
+Lengths are in the engraver's drawing units (180 to a staff space), y downwards.
+"""
+
+import re
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import cache
+
+from changewright.errors import EngineError
+
+__all__ = ["Box", "Drawing", "Glyph", "Shape", "read_drawing"]
+
+_SVG = "{http://www.w3.org/2000/svg}"
+_HREF = "{http://www.w3.org/1999/xlink}href"
+_PLACE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\) scale\((-?[\d.]+)")
+_NUMBER = re.compile(r"-?\d*\.?\d+(?:e-?\d+)?")
+_COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtZz])([^MmLlHhVvCcSsQqTtZz]*)")
+
+
+@dataclass(frozen=True, slots=True)
+class Box:
+    """A rectangle from left, top to right, bottom."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: "Box", room: float = 0) -> bool:
+        """True where the boxes come closer than ``room`` in both directions."""
+        return (
+            self.left < other.right + room
+            and other.left < self.right + room
+            and self.top < other.bottom + room
+            and other.top < self.bottom + room
+        )
+
+    def moved(self, x: float, y: float, scale: float = 1) -> "Box":
+        """The box scaled about the origin, then moved."""
+        return Box(
+            x + self.left * scale,
+            y + self.top * scale,
+            x + self.right * scale,
+            y + self.bottom * scale,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Glyph:
+    """One sign of the music font, as its outline; ``code`` is its SMuFL code point in hex."""
+
+    code: str
+    outline: str
+    box: Box
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """One drawn thing: ``kind`` is its class in the notation (notehead, stem, tie ...), ``owner``
+    the id of the note it belongs to. Exactly one of ``glyph`` and ``path`` is set; a path
+    with ``stroke`` 0 is filled only."""
+
+    kind: str
+    owner: str
+    box: Box
+    glyph: Glyph | None = None
+    at: tuple[float, float, float] = (0, 0, 1)
+    path: str = ""
+    stroke: float = 0
+    filled: bool = True
+
+
+@dataclass(slots=True)
+class Drawing:
+    """One system. ``bars`` are the left and right edges of its bars, ``anchors`` the places
+    where the engraver made room for text, by id. ``top`` and ``bottom`` are the outer staff lines.
+    """
+
+    width: float
+    top: float = 0
+    bottom: float = 0
+    shapes: list[Shape] = field(default_factory=list)
+    bars: list[tuple[float, float]] = field(default_factory=list)
+    anchors: dict[str, tuple[float, float]] = field(default_factory=dict)
+
+    def heads(self) -> dict[str, Box]:
+        """The note heads by the id of their note."""
+        return {s.owner: s.box for s in self.shapes if s.kind == "notehead"}
+
+
+def read_drawing(svg: str) -> Drawing:
+    """Take a system's SVG apart; raises :class:`EngineError` where it is not as expected."""
+    root = ET.fromstring(svg)
+    inner = root.find(f"{_SVG}svg")
+    if inner is None:
+        raise EngineError("the engraver's drawing has no inner frame")
+    glyphs = {g.code: g for g in _glyphs(root)}
+    drawing = Drawing(float(inner.attrib["viewBox"].split()[2]))
+    for group in inner:
+        _walk(group, drawing, glyphs, "", "")
+    return drawing
+
+
+def _glyphs(root: ET.Element) -> Iterator[Glyph]:
+    defs = root.find(f"{_SVG}defs")
+    for group in defs if defs is not None else ():
+        path = group.find(f"{_SVG}path")
+        if path is not None:
+            yield _glyph(group.attrib["id"].split("-")[0], path.attrib["d"])
+
+
+@cache
+def _glyph(code: str, outline: str) -> Glyph:
+    box = _path_box(outline)
+    return Glyph(code, outline, Box(box.left, -box.bottom, box.right, -box.top))
+
+
+def _walk(
+    element: ET.Element, drawing: Drawing, glyphs: dict[str, Glyph], kind: str, owner: str
+) -> None:
+    tag = element.tag.removeprefix(_SVG)
+    kind = (element.get("class") or kind).split()[0] if element.get("class") or kind else ""
+    if tag == "g":
+        _enter(element, drawing, kind)
+        if kind in ("note", "harm", "dir", "rest", "mRest"):
+            owner = element.get("id", "")
+        for child in element:
+            _walk(child, drawing, glyphs, kind, owner)
+        return
+    if tag == "text":
+        if kind in ("harm", "dir"):
+            drawing.anchors[owner] = (float(element.attrib["x"]), float(element.attrib["y"]))
+        return
+    shape = _shape(element, tag, glyphs, kind, owner)
+    if shape is not None:
+        drawing.shapes.append(shape)
+
+
+def _enter(element: ET.Element, drawing: Drawing, kind: str) -> None:
+    if kind != "staff":
+        return
+    lines = [_path_box(p.attrib["d"]) for p in element.findall(f"{_SVG}path")]
+    drawing.bars.append((lines[0].left, lines[0].right))
+    drawing.top, drawing.bottom = lines[0].top, lines[-1].top
+
+
+def _shape(
+    element: ET.Element, tag: str, glyphs: dict[str, Glyph], kind: str, owner: str
+) -> Shape | None:
+    if tag == "use":
+        return _use(element, glyphs, kind, owner)
+    stroke = float(element.get("stroke-width", "0"))
+    if tag == "path":
+        outline = element.attrib["d"]
+        filled = "C" in outline or stroke == 0
+        return Shape(kind, owner, _path_box(outline), None, (0, 0, 1), outline, stroke, filled)
+    if tag in ("polygon", "polyline"):
+        outline = "M" + element.attrib["points"].strip() + ("Z" if tag == "polygon" else "")
+        filled = tag == "polygon"
+        return Shape(kind, owner, _path_box(outline), None, (0, 0, 1), outline, stroke, filled)
+    if tag == "ellipse" and kind == "dots":
+        return _dot(element, kind, owner)
+    return None
+
+
+def _use(element: ET.Element, glyphs: dict[str, Glyph], kind: str, owner: str) -> Shape:
+    glyph = glyphs[element.attrib[_HREF].removeprefix("#").split("-")[0]]
+    match = _PLACE.match(element.attrib["transform"])
+    if match is None:
+        raise EngineError("the engraver placed a sign in a way that we can't follow")
+    x, y, scale = (float(n) for n in match.groups())
+    return Shape(kind, owner, glyph.box.moved(x, y, scale), glyph, (x, y, scale))
+
+
+def _dot(element: ET.Element, kind: str, owner: str) -> Shape:
+    x, y, r = (float(element.attrib[a]) for a in ("cx", "cy", "rx"))
+    outline = f"M{x - r:g},{y:g}a{r:g},{r:g} 0 1,0 {2 * r:g},0a{r:g},{r:g} 0 1,0 {-2 * r:g},0Z"
+    return Shape(kind, owner, Box(x - r, y - r, x + r, y + r), None, (0, 0, 1), outline)
+
+
+def _path_box(outline: str) -> Box:
+    """A box that holds a path: its end and control points, so a curve may stay well inside."""
+    xs: list[float] = []
+    ys: list[float] = []
+    for x, y in _points(outline):
+        xs.append(x)
+        ys.append(y)
+    return Box(min(xs), min(ys), max(xs), max(ys))
+
+
+def _points(outline: str) -> Iterator[tuple[float, float]]:
+    x = y = start_x = start_y = 0.0
+    for command, arguments in _COMMAND.findall(outline):
+        numbers = [float(n) for n in _NUMBER.findall(arguments)]
+        upper, relative = command.upper(), command.islower()
+        if upper == "Z":
+            x, y = start_x, start_y
+            continue
+        for points in _pairs(upper, numbers, x, y, relative):
+            base_x, base_y = (x, y) if relative else (0.0, 0.0)
+            for dx, dy in points:
+                end = base_x + dx, base_y + dy
+                yield end
+            x, y = end
+        if upper == "M":
+            start_x, start_y = x, y
+
+
+def _pairs(
+    command: str, numbers: list[float], x: float, y: float, relative: bool
+) -> Iterator[list[tuple[float, float]]]:
+    if command == "H":
+        yield from ([(n, 0.0 if relative else y)] for n in numbers)
+    elif command == "V":
+        yield from ([(0.0 if relative else x, n)] for n in numbers)
+    else:
+        size = {"C": 6, "S": 4, "Q": 4}.get(command, 2)
+        for i in range(0, len(numbers) - size + 1, size):
+            chunk = numbers[i : i + size]
+            yield list(zip(chunk[::2], chunk[1::2], strict=True))

@@ -1,0 +1,187 @@
+"""The notation of one exercise as MEI, a system at a time, for the engraver.
+
+Source: Music Encoding Initiative, MEI 5 (CMN module); only what our pages need.
+"""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import groupby
+
+from changewright.music.bar import Quarters
+from changewright.music.notation import Mark, NotatedBar, Notation
+from changewright.music.rhythm import Value
+from changewright.page.look import Look
+from changewright.page.symbol import figure_text, symbol_width
+from changewright.theory.instrument import Clef
+from changewright.theory.pitch import Pitch
+
+__all__ = ["mei_of"]
+
+_CLEFS: dict[Clef, str] = {
+    "treble": 'clef.shape="G" clef.line="2"',
+    "treble8": 'clef.shape="G" clef.line="2" clef.dis="8" clef.dis.place="below"',
+    "alto": 'clef.shape="C" clef.line="3"',
+    "tenor": 'clef.shape="C" clef.line="4"',
+    "bass": 'clef.shape="F" clef.line="4"',
+}
+_ALTERS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
+_LETTER = 1.65  # staff spaces that an m takes in the engraver's text
+_DURATIONS = {
+    Fraction(4): "1",
+    Fraction(2): "2",
+    Fraction(1): "4",
+    Fraction(1, 2): "8",
+    Fraction(1, 4): "16",
+    Fraction(1, 8): "32",
+    Fraction(1, 16): "64",
+}
+
+
+def mei_of(notation: Notation, systems: Sequence[Sequence[NotatedBar]], look: Look) -> str:
+    """Write the notation as MEI with the given bars a system, one page of MEI a system.
+
+    Ids tell the restyling what a thing is: ``h`` a chord symbol, ``q`` a cue, followed by the
+    number of the bar among all bars and of the thing within it.
+    """
+    writer = _Writer(notation, look)
+    body = '<pb n="1"/>'.join("".join(writer.system(bars)) for bars in systems)
+    return (
+        '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1"><music><body><mdiv>'
+        f"<score>{writer.score_definition()}<section>{body}</section></score>"
+        "</mdiv></body></music></mei>"
+    )
+
+
+class _Writer:
+    """Counts bars and notes, so that every tie and symbol finds its place."""
+
+    def __init__(self, notation: Notation, look: Look) -> None:
+        self._notation = notation
+        self._look = look
+        self._index = {id(bar): n for n, bar in enumerate(notation.bars)}
+        self._meter = notation.meter
+        self._octave_shift = -1 if notation.clef == "treble8" else 0
+
+    def score_definition(self) -> str:
+        notation, meter = self._notation, self._meter
+        count = notation.key.signature
+        signature = f"{abs(count)}{'s' if count > 0 else 'f'}" if count else "0"
+        return (
+            f'<scoreDef keysig="{signature}" meter.count="{meter.beats}" meter.unit="{meter.unit}">'
+            '<staffGrp><staffDef n="1" lines="5" lyric.name="" '
+            f"{_CLEFS[notation.clef]}/></staffGrp></scoreDef>"
+        )
+
+    def system(self, bars: Sequence[NotatedBar]) -> Iterator[str]:
+        for place, bar in enumerate(bars):
+            if bar.bar.meter != self._meter:
+                self._meter = bar.bar.meter
+                yield (
+                    f'<scoreDef meter.count="{self._meter.beats}" meter.unit="{self._meter.unit}"/>'
+                )
+            yield self._measure(bar, opens=place == 0)
+
+    def _measure(self, bar: NotatedBar, opens: bool) -> str:
+        number = self._index[id(bar)]
+        last = number == len(self._notation.bars) - 1
+        right = ' right="end"' if last else ' right="dbl"' if bar.closes else ""
+        partial = ' metcon="false"' if bar.bar.length != bar.bar.meter.length else ""
+        return (
+            f'<measure n="{bar.bar.number}"{right}{partial}><staff n="1">'
+            f'<layer n="1">{"".join(self._layer(bar, number))}</layer>'
+            f'<layer n="2">{"".join(_pulse(bar))}</layer></staff>'
+            f"{''.join(self._over(bar, number, opens))}{''.join(self._ties(bar, number))}"
+            "</measure>"
+        )
+
+    def _layer(self, bar: NotatedBar, number: int) -> Iterator[str]:
+        if len(bar.marks) == 1 and bar.marks[0].value.whole_bar:
+            yield "<mRest/>"
+            return
+        numbered = list(enumerate(bar.marks))
+        for triplet, marks in groupby(numbered, key=lambda m: m[1].value.triplet):
+            inner = "".join(self._beamed(list(marks), number))
+            if triplet is None:
+                yield inner
+            else:
+                yield f'<tuplet num="3" numbase="2" num.format="count">{inner}</tuplet>'
+
+    def _beamed(self, marks: list[tuple[int, Mark]], number: int) -> Iterator[str]:
+        for beam, group in groupby(marks, key=lambda m: m[1].beam):
+            inner = "".join(self._sign(mark, f"n{number}-{place}") for place, mark in group)
+            yield inner if beam is None else f"<beam>{inner}</beam>"
+
+    def _sign(self, mark: Mark, name: str) -> str:
+        timing = _timing(mark.value)
+        if mark.pitch is None:
+            tag = "space" if mark.open else "rest"
+            return "".join(_spaces(mark.duration)) if mark.open else f"<{tag} {timing}/>"
+        inside = _accidental(mark) + _verse(mark)
+        return f'<note xml:id="{name}" {timing} {self._pitch(mark.pitch)}>{inside}</note>'
+
+    def _pitch(self, pitch: Pitch) -> str:
+        return f'pname="{pitch.name.letter.lower()}" oct="{pitch.octave + self._octave_shift}"'
+
+    def _over(self, bar: NotatedBar, number: int, opens: bool) -> Iterator[str]:
+        for place, symbol in enumerate(bar.chords):
+            if symbol.is_new or (opens and place == 0):
+                width = symbol_width(symbol.chord, self._look, self._look.symbol_size)
+                yield (
+                    f'<harm xml:id="h{number}-{place}" tstamp="{_stamp(bar, symbol.onset)}" '
+                    f'staff="1" place="above">{_room(width)}</harm>'
+                )
+        for place, cue in enumerate(bar.cues):
+            yield (
+                f'<dir xml:id="q{number}-{place}" tstamp="{_stamp(bar, cue.onset)}" '
+                f'staff="1" place="below">{_room(2)}</dir>'
+            )
+
+    def _ties(self, bar: NotatedBar, number: int) -> Iterator[str]:
+        for place, mark in enumerate(bar.marks):
+            if mark.pitch is None or not mark.tied_to:
+                continue
+            following = f"n{number}-{place + 1}"
+            if place == len(bar.marks) - 1:
+                following = f"n{number + 1}-0"
+            yield f'<tie startid="#n{number}-{place}" endid="#{following}"/>'
+
+
+def _room(spaces: float) -> str:
+    """Letters that the engraver's own text sets about as wide as so many staff spaces."""
+    return "m" * max(1, round(spaces / _LETTER))
+
+
+def _timing(value: Value) -> str:
+    dots = f' dots="{value.dots}"' if value.dots else ""
+    return f'dur="{_DURATIONS[value.base]}"{dots}'
+
+
+def _stamp(bar: NotatedBar, onset: Quarters) -> str:
+    stamp = 1 + onset / bar.bar.meter.beat
+    return f"{float(stamp):g}"
+
+
+def _accidental(mark: Mark) -> str:
+    if mark.accidental is None:
+        return ""
+    form = ' func="caution" enclose="paren"' if mark.accidental.courtesy else ""
+    return f'<accid accid="{_ALTERS[mark.accidental.alter]}"{form}/>'
+
+
+def _verse(mark: Mark) -> str:
+    if mark.figure is None:
+        return ""
+    return f'<verse n="1"><syl>{figure_text(mark.figure)}</syl></verse>'
+
+
+def _pulse(bar: NotatedBar) -> Iterator[str]:
+    """Silent eighths under the bar, so that bars stay even and open ones keep their width."""
+    return _spaces(bar.bar.length)
+
+
+def _spaces(length: Quarters) -> Iterator[str]:
+    left = length
+    for size in (Fraction(1, 2), Fraction(1, 4), Fraction(1, 8)):
+        while left >= size:
+            yield f'<space dur="{_DURATIONS[size]}"/>'
+            left -= size

@@ -1,0 +1,117 @@
+"""A laid-out system as SVG: outlines for music, live text for symbols and figures."""
+
+import base64
+from collections.abc import Iterable, Iterator
+from xml.sax.saxutils import escape, quoteattr
+
+from changewright.page.drawing import Shape
+from changewright.page.look import Face, font_bytes
+from changewright.page.system import System, Text
+
+__all__ = ["system_svg"]
+
+_STYLES: dict[Face, str] = {
+    "edwin-roman": 'font-family="Edwin"',
+    "edwin-bold": 'font-family="Edwin" font-weight="bold"',
+    "edwin-italic": 'font-family="Edwin" font-style="italic"',
+    "petalumascript": 'font-family="Petaluma Script"',
+}
+_FRAME = 26
+
+
+def system_svg(system: System, *, title: str = "", embed: bool = False) -> str:
+    """Draw a system. ``embed`` carries the fonts inside, for use away from our pages."""
+    frame = system.frame
+    shapes = system.shapes
+    return "".join(
+        (
+            '<svg xmlns="http://www.w3.org/2000/svg" '
+            'xmlns:xlink="http://www.w3.org/1999/xlink" '
+            f'viewBox="0 {frame.top:.0f} {system.width:.0f} {system.height:.0f}"'
+            f"{_label(title)}>",
+            f"<title>{escape(title)}</title>" if title else "",
+            _font_style(system.texts) if embed else "",
+            f"<defs>{''.join(_symbols(shapes))}</defs>",
+            '<g stroke="#000" fill="none" stroke-linejoin="round">',
+            *_strokes(shapes),
+            *_frames(system.texts),
+            "</g><g>",
+            *_fills(shapes),
+            "</g>",
+            *(_text(t) for t in system.texts),
+            "</svg>",
+        )
+    )
+
+
+def _label(title: str) -> str:
+    return f' role="img" aria-label={quoteattr(title)}' if title else ""
+
+
+def _symbols(shapes: Iterable[Shape]) -> Iterator[str]:
+    glyphs = {s.glyph.code: s.glyph for s in shapes if s.glyph is not None}
+    for code in sorted(glyphs):
+        yield f'<path id="g{code}" transform="scale(1,-1)" d="{glyphs[code].outline}"/>'
+
+
+def _strokes(shapes: Iterable[Shape]) -> Iterator[str]:
+    """All lines of one width as one path: smaller files, and faster to set."""
+    by_width: dict[float, list[str]] = {}
+    for shape in shapes:
+        if shape.path and not shape.filled:
+            by_width.setdefault(shape.stroke, []).append(shape.path)
+    for width, paths in by_width.items():
+        yield f'<path stroke-width="{width:g}" d="{"".join(paths)}"/>'
+
+
+def _fills(shapes: Iterable[Shape]) -> Iterator[str]:
+    for shape in shapes:
+        if shape.glyph is not None:
+            x, y, scale = shape.at
+            yield (
+                f'<use xlink:href="#g{shape.glyph.code}" '
+                f'transform="translate({x:g},{y:g}) scale({scale:g})"/>'
+            )
+        elif shape.filled:
+            stroke = f' stroke="#000" stroke-width="{shape.stroke:g}"' if shape.stroke else ""
+            yield f'<path d="{shape.path}"{stroke}/>'
+
+
+def _frames(texts: Iterable[Text]) -> Iterator[str]:
+    for text in texts:
+        if text.boxed:
+            box = text.box
+            yield (
+                f'<rect stroke-width="{_FRAME}" x="{box.left:.0f}" y="{box.top:.0f}" '
+                f'width="{box.right - box.left:.0f}" height="{box.bottom - box.top:.0f}"/>'
+            )
+
+
+def _text(text: Text) -> str:
+    spans: list[str] = []
+    at = 0.0
+    for run in text.runs:
+        shift = at - run.rise * text.size
+        at = run.rise * text.size
+        size = f' font-size="{run.scale * text.size:.0f}"' if run.scale != 1 else ""
+        spans.append(f'<tspan{size} dy="{shift:.0f}">{escape(run.text)}</tspan>')
+    return (
+        f'<text class="{text.kind}" xml:space="preserve" x="{text.x:.0f}" y="{text.y:.0f}" '
+        f'font-size="{text.size:.0f}" {_STYLES[text.face]}>{"".join(spans)}</text>'
+    )
+
+
+def _font_style(texts: Iterable[Text]) -> str:
+    rules = (_font_rule(face) for face in sorted({t.face for t in texts}))
+    return f"<style>{''.join(rules)}</style>"
+
+
+def _font_rule(face: Face) -> str:
+    coded = base64.b64encode(font_bytes(face)).decode("ascii")
+    family = "Petaluma Script" if face == "petalumascript" else "Edwin"
+    weight = ";font-weight:bold" if face == "edwin-bold" else ""
+    slant = ";font-style:italic" if face == "edwin-italic" else ""
+    return (
+        f'@font-face{{font-family:"{family}"{weight}{slant};'
+        f'src:url("data:font/otf;base64,{coded}") format("opentype")}}'
+    )

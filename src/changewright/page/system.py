@@ -1,0 +1,204 @@
+"""One system, laid out: what the engraver drew, and our own text set clear of it.
+
+Lengths are in the engraver's drawing units (180 to a staff space), y downwards.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from changewright.music.notation import NotatedBar, Notation
+from changewright.page._verovio import STAFF_SPACE
+from changewright.page.drawing import Box, Drawing, Shape
+from changewright.page.look import Face, Look, text_width
+from changewright.page.symbol import Run, figure_text, symbol_runs
+
+__all__ = ["System", "Text", "lay_out"]
+
+_SPACE = STAFF_SPACE
+_CLEAR = 0.45 * _SPACE  # between text and the nearest sign
+_OVER = 1.7 * _SPACE  # least height of the symbols' base line above the staff
+_UNDER = 1.3 * _SPACE  # least room between staff and figures
+_MARGIN = 0.35 * _SPACE
+
+
+@dataclass(frozen=True, slots=True)
+class Text:
+    """A text in place: ``x`` is its left edge, ``y`` its base line. ``boxed`` draws a frame."""
+
+    kind: str
+    x: float
+    y: float
+    size: float
+    face: Face
+    runs: tuple[Run, ...]
+    box: Box
+    boxed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class System:
+    """One system: its frame, the engraver's shapes and our text; ``bars`` are its bars."""
+
+    width: float
+    frame: Box
+    shapes: tuple[Shape, ...]
+    texts: tuple[Text, ...]
+    bars: tuple[NotatedBar, ...]
+    staff: tuple[float, float]
+
+    @property
+    def height(self) -> float:
+        """The height of the frame."""
+        return self.frame.bottom - self.frame.top
+
+    @property
+    def is_crowded(self) -> bool:
+        """True where signs or texts stand too close to be read: fewer bars should share it."""
+        return _texts_touch(self.texts) or _columns_touch(self.shapes)
+
+
+def lay_out(drawing: Drawing, notation: Notation, bars: Sequence[NotatedBar], look: Look) -> System:
+    """Set symbols over, figures under, bar number and rehearsal letter beside."""
+    setter = _Setter(drawing, notation, bars, look)
+    texts = (*setter.over(), *setter.under())
+    shapes = tuple(drawing.shapes)
+    boxes = [s.box for s in shapes] + [t.box for t in texts]
+    top = min(b.top for b in boxes) - _MARGIN
+    bottom = max(b.bottom for b in boxes) + _MARGIN
+    frame = Box(0, top, drawing.width, bottom)
+    return System(drawing.width, frame, shapes, texts, tuple(bars), (drawing.top, drawing.bottom))
+
+
+class _Setter:
+    """Sets the text of one system; positions come from the drawing, content from the bars."""
+
+    def __init__(
+        self, drawing: Drawing, notation: Notation, bars: Sequence[NotatedBar], look: Look
+    ) -> None:
+        self._drawing = drawing
+        self._bars = bars
+        self._look = look
+        self._first = next(i for i, b in enumerate(notation.bars) if b is bars[0])
+        self._hand = look.name == "handwritten"
+
+    def over(self) -> Iterator[Text]:
+        """The row above: bar number, rehearsal letters and chord symbols on one base line."""
+        row = list(self._symbols())
+        number = self._number()
+        beside = [number] if number else []
+        labels = list(self._labels(number))
+        fits = [t for t in labels if not any(t.box.meets(s.box, _CLEAR) for s in row)]
+        row += beside + fits
+        y = min([self._drawing.top - _OVER, *(self._ceiling(t) for t in row)])
+        placed = [_moved(t, y) for t in row]
+        yield from placed
+        top = min((t.box.top for t in placed), default=y)
+        for text in labels:
+            if text not in fits:
+                yield _moved(text, top - _CLEAR - text.box.bottom)
+
+    def _symbols(self) -> Iterator[Text]:
+        size = self._look.symbol_size * _SPACE
+        for offset, bar in enumerate(self._bars):
+            for place, symbol in enumerate(bar.chords):
+                anchor = self._drawing.anchors.get(f"h{self._first + offset}-{place}")
+                if anchor is not None:
+                    runs = symbol_runs(symbol.chord, self._hand)
+                    yield self._text("symbol", anchor[0], size, self._look.symbol, runs)
+
+    def _number(self) -> Text | None:
+        number = self._bars[0].bar.number
+        if number <= 1:
+            return None
+        size = 1.5 * _SPACE
+        return self._text("number", 0, size, self._look.number, (Run(str(number)),))
+
+    def _labels(self, number: Text | None) -> Iterator[Text]:
+        size, pad = 2.3 * _SPACE, 0.4 * _SPACE
+        for (left, _), bar in zip(self._drawing.bars, self._bars, strict=True):
+            if not bar.bar.label:
+                continue
+            x = left + pad
+            if number is not None and bar is self._bars[0]:
+                x = number.box.right + pad + _CLEAR
+            yield self._text("label", x, size, self._look.symbol, (Run(bar.bar.label),), pad)
+
+    def under(self) -> Iterator[Text]:
+        """The row below: degree figures, and targets for the student to find, boxed."""
+        row = [*self._figures(), *self._cues()]
+        cap = self._look.figure_size * _SPACE * self._look.cap
+        y = max(
+            [self._drawing.bottom + _UNDER + cap, *(self._floor(t) for t in row)],
+        )
+        yield from (_moved(t, y) for t in row)
+
+    def _figures(self) -> Iterator[Text]:
+        heads = self._drawing.heads()
+        size, face = self._look.figure_size * _SPACE, self._look.figure
+        for offset, bar in enumerate(self._bars):
+            for place, mark in enumerate(bar.marks):
+                if mark.figure is None:
+                    continue
+                head = heads[f"n{self._first + offset}-{place}"]
+                text = figure_text(mark.figure)
+                x = (head.left + head.right - text_width(text, face, size)) / 2
+                yield self._text("figure", x, size, face, (Run(text),))
+
+    def _cues(self) -> Iterator[Text]:
+        size, face = self._look.figure_size * _SPACE, self._look.figure
+        for offset, bar in enumerate(self._bars):
+            for place, cue in enumerate(bar.cues):
+                x, _ = self._drawing.anchors[f"q{self._first + offset}-{place}"]
+                text = " ".join(figure_text(d) for d in cue.degrees)
+                yield self._text("cue", x, size, face, (Run(text),), 0.3 * _SPACE)
+
+    def _text(
+        self, kind: str, x: float, size: float, face: Face, runs: tuple[Run, ...], pad: float = 0
+    ) -> Text:
+        """A text on base line 0 with its box; ``pad`` puts a frame around it."""
+        width = sum(text_width(r.text, face, size * r.scale) for r in runs)
+        top = -max(size * (r.rise + r.scale * self._look.cap) for r in runs)
+        deep = any(c in r.text for r in runs if r.rise < 0.1 for c in "/(),g")
+        bottom = 0.12 * size if deep else 0.02 * size
+        box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
+        return Text(kind, x, 0, size, face, runs, box, pad > 0)
+
+    def _ceiling(self, text: Text) -> float:
+        """The lowest base line at which a text above stays clear of what lies under it."""
+        tops = [s.box.top for s in self._near(text)]
+        return min(tops, default=self._drawing.top) - _CLEAR - text.box.bottom
+
+    def _floor(self, text: Text) -> float:
+        """The highest base line at which a text below stays clear of what lies over it."""
+        bottoms = [s.box.bottom for s in self._near(text)]
+        return max(bottoms, default=self._drawing.bottom) + _CLEAR - text.box.top
+
+    def _near(self, text: Text) -> Iterator[Shape]:
+        left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
+        yield from (s for s in self._drawing.shapes if s.box.left < right and s.box.right > left)
+
+
+def _moved(text: Text, y: float) -> Text:
+    box = text.box.moved(0, y)
+    return Text(text.kind, text.x, y, text.size, text.face, text.runs, box, text.boxed)
+
+
+def _texts_touch(texts: Sequence[Text]) -> bool:
+    """True where neighbours in a row leave less than a quarter of a staff space."""
+    for kinds in (("symbol",), ("figure", "cue"), ("symbol", "number", "label")):
+        row = sorted((t for t in texts if t.kind in kinds), key=lambda t: t.box.left)
+        if any(a.box.meets(b.box, 0.22 * _SPACE) for a, b in pairwise(row)):
+            return True
+    return False
+
+
+def _columns_touch(shapes: Iterable[Shape]) -> bool:
+    """True where a note head or accidental runs into its neighbour."""
+    kinds = ("notehead", "accid", "rest", "dots")
+    row = sorted((s for s in shapes if s.kind in kinds), key=lambda s: s.box.left)
+    return any(
+        a.owner != b.owner and a.box.meets(b.box, 0.04 * _SPACE)
+        for i, a in enumerate(row)
+        for b in row[i + 1 : i + 4]
+    )

@@ -1,0 +1,32 @@
+"""The page's own words, in one table a language, and sentences about bars for screen readers."""
+
+from collections.abc import Iterator
+
+from changewright.music.notation import NotatedBar
+from changewright.page.symbol import symbol_words
+
+__all__ = ["REMINDER", "describe_bars", "feel_words"]
+
+REMINDER = (
+    "Start with the volume low, just loud enough to hear the ride. "
+    "Play 20 minutes, then rest five. Stop if it hurts."
+)
+"""Source: domain reference 10.1 and 10.2 (guide values for hearing; playing-related strain)."""
+
+
+def feel_words(feel: str) -> str:
+    """A feel's id as a word on the page."""
+    return feel.replace("-", " ").replace("_", " ").capitalize()
+
+
+def describe_bars(bars: tuple[NotatedBar, ...]) -> str:
+    """The changes of a system in words, as its alternative text."""
+    return "; ".join(_described(bars)) + "."
+
+
+def _described(bars: tuple[NotatedBar, ...]) -> Iterator[str]:
+    for bar in bars:
+        name = "Pickup" if bar.bar.number == 0 else f"Bar {bar.bar.number}"
+        letter = f", section {bar.bar.label}" if bar.bar.label else ""
+        chords = ", ".join(symbol_words(c.chord) for c in bar.chords)
+        yield f"{name}{letter}: {chords}{', left open' if bar.is_open else ''}"
