@@ -1,1 +1,1 @@
-"""Exercise families, levels and players: what to compose and what it promises."""
+"""Lessons: players, levels, the families of exercises, and the verb that composes a sheet."""

@@ -2,13 +2,29 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
-from typing import Protocol
+from typing import Any, Protocol
 
 import numpy as np
 
-from changewright.line.slot import Bools, Floats, Ints
+from changewright.line.slot import Ints
 
-__all__ = ["FORGETFUL", "Forgetful", "Grammar", "Memory", "Move", "Preference", "Rule"]
+__all__ = [
+    "FORGETFUL",
+    "Forgetful",
+    "Grammar",
+    "Mask",
+    "Memory",
+    "Move",
+    "Preference",
+    "Rule",
+    "Weights",
+]
+
+Mask = Any
+"""A boolean array that broadcasts over moves (numpy's own arithmetic is not typed closely)."""
+
+Weights = Any
+"""A float array of log weights that broadcasts over moves."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +59,7 @@ class Rule:
     """
 
     name: str
-    breaks: Callable[[Move], Bools]
+    breaks: Callable[[Move], Mask]
     single: bool = False
     remembers: bool = False
     blame: float = 1.0
@@ -58,7 +74,7 @@ class Preference:
     """
 
     name: str
-    weigh: Callable[[Move], Floats]
+    weigh: Callable[[Move], Weights]
     single: bool = False
 
 

@@ -1,0 +1,159 @@
+"""Compose one exercise: the main verb of the room."""
+
+from collections.abc import Iterator
+from hashlib import sha256
+from random import Random
+
+import numpy as np
+
+from changewright.errors import InputError, Refusal
+from changewright.lesson.family import Family, Plan, family
+from changewright.lesson.ground import Ground
+from changewright.lesson.level import Level
+from changewright.lesson.player import Player
+from changewright.line.trellis import Trellis
+from changewright.music.keeping import broken
+from changewright.music.line import Line
+from changewright.music.sheet import Recipe, Sheet
+from changewright.reading.model import Reading
+
+__all__ = ["compose", "grounds", "plan_of"]
+
+
+def compose(
+    reading: Reading,
+    player: Player,
+    level: Level,
+    family: str,
+    seed: int,
+    *,
+    tempo_bpm: int | None = None,
+    feel: str = "swing",
+    chart: str = "",
+    relax: bool = False,
+) -> Sheet:
+    """Compose an exercise of a family over a chorus; the same arguments give the same sheet.
+
+    ``family`` is an id or ``id.variant``; ``tempo_bpm`` overrides the level's band; ``chart``
+    is the digest of the chart's text, otherwise one is taken of the changes. Raises
+    :class:`Refusal` where the rules leave no line; with ``relax`` the smallest relaxation
+    that works is taken instead, and the sheet says so.
+    """
+    found, _ = _family_of(family)
+    refusal: Refusal | None = None
+    for ground in grounds(reading, player, level, family, tempo_bpm):
+        plan = found.plan(ground, _dice(level, family, seed))
+        try:
+            return _sheet(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+        except Refusal as caught:
+            refusal = caught
+            last = plan, ground
+    if refusal is None:
+        raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
+    if not relax:
+        raise refusal
+    plan, ground = last
+    return _relaxed(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+
+
+def grounds(
+    reading: Reading, player: Player, level: Level, name: str, tempo_bpm: int | None = None
+) -> Iterator[Ground]:
+    """The grounds to try, from what is asked for to what a small range allows."""
+    found, variant = _family_of(name)
+    tempo = level.usual_tempo_bpm if tempo_bpm is None else tempo_bpm
+    if not 20 <= tempo <= 400:
+        raise InputError(
+            f"a tempo of {tempo} can't be played with", remedy="Choose 20 to 400 quarters a minute."
+        )
+    for fallback in found.fallbacks:
+        for span in player.spans(level):
+            ground = Ground(
+                reading=reading,
+                level=level,
+                instrument=player.instrument,
+                span=span,
+                awkward=player.awkward(level),
+                tempo_bpm=tempo,
+                breath_s=player.breath(level),
+                variant=variant,
+                fallback=fallback,
+            )
+            if ground.patches:
+                yield ground
+
+
+def plan_of(ground: Ground, name: str, seed: int) -> Plan:
+    """The plan of a family on a ground, before any note is drawn."""
+    return _family_of(name)[0].plan(ground, _dice(ground.level, name, seed))
+
+
+def _family_of(name: str) -> tuple[Family, str]:
+    return family(name)
+
+
+def _dice(level: Level, name: str, seed: int) -> Random:
+    return Random(_number(level, name, seed))
+
+
+def _number(level: Level, name: str, seed: int) -> int:
+    text = f"{name}|{level.number}|{level.name}|{seed}"
+    return int.from_bytes(sha256(text.encode()).digest()[:8], "big")
+
+
+def _recipe(ground: Ground, name: str, seed: int, chart: str) -> Recipe:
+    return Recipe(
+        chart=chart or _digest(ground.reading),
+        family=name,
+        level=ground.level.number,
+        key=str(ground.reading.key),
+        instrument=ground.instrument.id,
+        seed=seed,
+    )
+
+
+def _digest(reading: Reading) -> str:
+    told = "|".join(
+        f"{c.change.onset}:{c.change.duration}:{c.change.text}" for c in reading.changes
+    )
+    return sha256(f"{reading.key}|{told}".encode()).hexdigest()[:16]
+
+
+def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:
+    notes = plan.write(_draw(plan.trellis, recipe, ground.level))
+    return Sheet(
+        recipe=recipe,
+        title=found.title,
+        instruction=" ".join((plan.instruction, *plan.remarks)),
+        key=ground.reading.key,
+        instrument=ground.instrument,
+        bars=ground.reading.bars,
+        line=Line(notes, ground.end - ground.start),
+        promises=(*ground.universal(), *plan.promise(notes)),
+        tempo_bpm=ground.tempo_bpm,
+        feel=feel,
+    )
+
+
+def _draw(trellis: Trellis, recipe: Recipe, level: Level) -> list[int]:
+    rng = np.random.default_rng(_number(level, recipe.family, recipe.seed))
+    line: list[int] = trellis.solve().sample(1, rng)[0].tolist()
+    return line
+
+
+def _relaxed(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:
+    conflict = plan.trellis.conflict()
+    if conflict is None or not conflict.repairs:
+        plan.trellis.solve()
+        raise AssertionError("a trellis that refuses has a conflict")  # pragma: no cover
+    repair = conflict.repairs[0]
+    waived = Plan(
+        plan.trellis.waive(repair.waivers),
+        plan.write,
+        plan.promise,
+        plan.instruction,
+        (*plan.remarks, f"Relaxed: {repair.words}."),
+    )
+    sheet = _sheet(found, waived, ground, recipe, feel)
+    given_up = {fault.promise for fault in broken(sheet)}
+    return sheet.with_line(sheet.line, tuple(p for p in sheet.promises if p not in given_up))

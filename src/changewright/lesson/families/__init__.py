@@ -1,0 +1,1 @@
+"""The families of exercises, one a module; each has a ``FAMILY``."""

@@ -1,0 +1,162 @@
+"""The ground that a family builds on: where chords stand, how long, and what the player may use."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from changewright.lesson.level import Level
+from changewright.music.bar import Bar, Quarters
+from changewright.music.promise import Avoids, Promise, Within
+from changewright.reading.model import ReadChange, Reading
+from changewright.theory.chord import Chord
+from changewright.theory.instrument import Instrument, Span
+from changewright.theory.pitch import Degree, Name, Pitch
+
+__all__ = ["Ground", "Patch", "name_at", "tone_at"]
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """One chord inside one bar, equal neighbours merged.
+
+    ``nth`` counts the bars of a chord that lasts: 0 where the chord is new. ``more`` tells
+    whether it goes on into the next bar. ``stay`` is its whole length in bars.
+    """
+
+    bar: Bar
+    start: Quarters
+    end: Quarters
+    read: ReadChange
+    nth: int
+    more: bool
+    stay: int
+
+    @property
+    def chord(self) -> Chord:
+        """The chord."""
+        return self.read.change.chord
+
+    @property
+    def length(self) -> Quarters:
+        """Quarters."""
+        return self.end - self.start
+
+    @property
+    def beat(self) -> str:
+        """Where it starts, as people say it."""
+        return self.bar.beat_of(self.start)
+
+
+@dataclass(frozen=True)
+class Ground:
+    """A chorus laid out for a player at a level.
+
+    ``span`` is the range at concert pitch; ``fallback`` names what a family had to give up for
+    a small range ('' for nothing); ``variant`` is the form of the family that was asked for.
+    """
+
+    reading: Reading
+    level: Level
+    instrument: Instrument
+    span: Span
+    awkward: tuple[Pitch, ...]
+    tempo_bpm: int
+    breath_s: float | None = None
+    variant: str = ""
+    fallback: str = ""
+
+    @cached_property
+    def patches(self) -> tuple[Patch, ...]:
+        """The chords bar by bar; N.C. is left out."""
+        return tuple(_numbered([p for p in _merged(self.reading) if not p.chord.is_silent]))
+
+    @cached_property
+    def changes(self) -> tuple[Patch, ...]:
+        """Only the patches where the chord is new."""
+        return tuple(p for p in self.patches if p.nth == 0)
+
+    @property
+    def start(self) -> Quarters:
+        """Where the chorus starts."""
+        return self.reading.bars[0].start
+
+    @property
+    def end(self) -> Quarters:
+        """Where the chorus ends."""
+        return self.reading.bars[-1].end
+
+    @property
+    def middle(self) -> int:
+        """The MIDI number in the middle of the range."""
+        return (self.span.low.midi + self.span.high.midi) // 2
+
+    @cached_property
+    def reach(self) -> range:
+        """MIDI numbers that can be written at all: the range and, for refusals that name what
+        lies just outside, a fifth round it."""
+        whole = self.instrument.concert_range("professional")
+        low = min(self.span.low.midi, max(whole.low.midi, self.span.low.midi - 7))
+        high = max(self.span.high.midi, min(whole.high.midi, self.span.high.midi + 7))
+        return range(low, high + 1)
+
+    @cached_property
+    def awkward_midi(self) -> frozenset[int]:
+        """The awkward pitches as MIDI numbers."""
+        return frozenset(p.midi for p in self.awkward)
+
+    def patch_at(self, onset: Quarters) -> Patch | None:
+        """The patch in force at an onset, None in N.C."""
+        return next((p for p in self.patches if p.start <= onset < p.end), None)
+
+    def universal(self) -> tuple[Promise, ...]:
+        """What every exercise promises: the range, and no awkward note."""
+        within = Within(self.start, self.end, self.span.low, self.span.high)
+        if not self.awkward:
+            return (within,)
+        return within, Avoids(self.start, self.end, self.awkward)
+
+
+def _merged(reading: Reading) -> Iterator[Patch]:
+    changes = iter(reading.changes)
+    for bar in reading.bars:
+        merged: list[tuple[Quarters, Quarters, ReadChange]] = []
+        for change in bar.changes:
+            read = next(changes)
+            if merged and merged[-1][2].change.chord == change.chord:
+                merged[-1] = (merged[-1][0], change.end, merged[-1][2])
+            else:
+                merged.append((change.onset, change.end, read))
+        for start, end, read in merged:
+            yield Patch(bar, start, end, read, 0, False, 1)
+
+
+def _numbered(patches: list[Patch]) -> Iterator[Patch]:
+    runs: list[list[Patch]] = []
+    for patch in patches:
+        last = runs[-1][-1] if runs else None
+        if last and last.chord == patch.chord and last.end == patch.start:
+            runs[-1].append(patch)
+        else:
+            runs.append([patch])
+    for run in runs:
+        for nth, p in enumerate(run):
+            more = nth + 1 < len(run)
+            yield Patch(p.bar, p.start, p.end, p.read, nth, more, len(run))
+
+
+def name_at(name: Name, midi: int) -> Pitch:
+    """The pitch of a spelled name at a MIDI number of its pitch class.
+
+    >>> str(name_at(Name.parse("Cb"), 59))
+    'Cb4'
+    """
+    octaves = Fraction(midi - 12 - 7 * name.fifths, 12)
+    if octaves.denominator != 1:
+        raise ValueError(f"{name} does not sound as MIDI note {midi}")
+    return Pitch(name.fifths, int(octaves))
+
+
+def tone_at(chord: Chord, degree: Degree, midi: int) -> Pitch:
+    """A chord's degree, spelled from the root, at a MIDI number."""
+    return name_at(chord.tone(degree), midi)
