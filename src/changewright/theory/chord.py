@@ -3,11 +3,12 @@
 Reading and writing symbols lives in :mod:`changewright.theory.symbols`.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from changewright.theory.pitch import Degree, Interval, Name
 
-__all__ = ["NO_CHORD", "Chord"]
+__all__ = ["NO_CHORD", "Chord", "normal_form"]
 
 _THIRDS = ((3, 0), (3, -1), (4, 0), (2, 0))
 _SEVENTHS = ((7, 0), (7, -1), (7, -2), (6, 0))
@@ -128,6 +129,64 @@ class Chord:
 
 def _order(degree: Degree) -> tuple[int, int]:
     return degree.number, degree.alter
+
+
+def normal_form(degrees: Iterable[Degree]) -> tuple[Degree, ...]:
+    """One way to name each sound: degrees in ascending order, under the numbers players use.
+
+    A 2 or 4 beside a third is a 9 or 11, a 6 beside a seventh is a 13 and a 13 without one a 6; a
+    fifth altered beside a plain one is #11 or b13, and a raised one in a diminished chord b13; a
+    minor third beside a major one is #9. A diminished seventh needs the diminished triad;
+    elsewhere it is a 6. Idempotent.
+
+    >>> " ".join(map(str, normal_form(map(Degree.parse, "1 2 3 5 13".split()))))
+    '1 3 5 6 9'
+    """
+    found = {_folded(d) for d in degrees} - {Degree(8), Degree(15)}
+    found |= {Degree(1)}
+    for rename in (_name_thirds, _name_sevenths, _name_fifths, _name_sixths):
+        found = rename(found)
+    return tuple(sorted(found, key=_order))
+
+
+def _folded(degree: Degree) -> Degree:
+    number = {10: 3, 12: 5, 14: 7}.get(degree.number, degree.number)
+    return Degree(number, degree.alter)
+
+
+def _renamed(found: set[Degree], old: int, new: int) -> set[Degree]:
+    return {Degree(new, d.alter) if d.number == old else d for d in found}
+
+
+def _name_thirds(found: set[Degree]) -> set[Degree]:
+    if Degree(3) in found and Degree(3, -1) in found:
+        found = found - {Degree(3, -1)} | {Degree(9, 1)}
+    if any(d.number == 3 for d in found):
+        return _renamed(_renamed(found, 2, 9), 4, 11)
+    doubled = {Degree(n + 7) for n in (2, 4) if Degree(n) in found}
+    return found - doubled
+
+
+def _name_sevenths(found: set[Degree]) -> set[Degree]:
+    diminished = Degree(3, -1) in found and Degree(5, -1) in found
+    if Degree(7, -2) in found and not diminished:
+        return found - {Degree(7, -2)} | {Degree(6)}
+    return found
+
+
+def _name_fifths(found: set[Degree]) -> set[Degree]:
+    renamed: dict[Degree, Degree] = {}
+    if Degree(5) in found:
+        renamed = {Degree(5, -1): Degree(11, 1), Degree(5, 1): Degree(13, -1)}
+    elif {Degree(3, -1), Degree(5, -1)} <= found:
+        renamed = {Degree(5, 1): Degree(13, -1)}
+    return {renamed.get(d, d) for d in found}
+
+
+def _name_sixths(found: set[Degree]) -> set[Degree]:
+    if any(d.number == 7 for d in found):
+        return _renamed(found, 6, 13)
+    return _renamed(found, 13, 6)
 
 
 NO_CHORD = Chord(None, ())

@@ -1,60 +1,123 @@
 """Read and write chord symbols as working players spell them."""
 
-import csv
 import re
-from functools import cache
-from importlib.resources import files
+from functools import lru_cache
 
 from changewright.errors import ChordError, Place
 from changewright.theory.chord import NO_CHORD, Chord
-from changewright.theory.pitch import Degree, Name
+from changewright.theory.symbol_grammar import degrees_of
+from changewright.theory.symbol_nearest import nearest
+from changewright.theory.symbol_tokens import Fault, fold, read_root, tokens_of
+from changewright.theory.symbol_writing import Style, tail_of, typeset
 
-__all__ = ["read_symbol", "write_symbol"]
+__all__ = ["LONGEST_SYMBOL", "Style", "read_symbol", "write_symbol"]
 
-_ROOT = re.compile(r"[A-G][b♭#♯]?")
+LONGEST_SYMBOL = 64
+"""Characters; a longer text is no chord symbol. Keeps time and memory bounded."""
 
-
-@cache
-def _qualities() -> tuple[dict[str, tuple[Degree, ...]], dict[tuple[Degree, ...], str]]:
-    table = files("changewright.theory").joinpath("tables/chords.tsv").read_text("utf-8")
-    by_text: dict[str, tuple[Degree, ...]] = {}
-    by_meaning: dict[tuple[Degree, ...], str] = {}
-    for row in csv.DictReader(table.splitlines(), delimiter="\t"):
-        degrees = tuple(
-            sorted(
-                (Degree.parse(d) for d in row["degrees"].split()), key=lambda d: (d.number, d.alter)
-            )
-        )
-        by_meaning[degrees] = row["print"][1:]
-        also = re.findall(r"C[^\s,/]*(?:\([^)]*\))?", row["also_written"])
-        for text in (row["print"], *also):
-            by_text.setdefault(text[1:], degrees)
-    return by_text, by_meaning
+_NO_CHORD = re.compile(r"(?i:n\.? ?c\.?|n/c|no ?chord)")
+_BASS = re.compile(r"/ *(?=[A-GH])")
 
 
-def read_symbol(text: str) -> Chord:
-    """Read one chord symbol; raises :class:`ChordError` pointing into it."""
-    if text.upper().replace(".", "") == "NC":
-        return NO_CHORD
-    match = _ROOT.match(text)
-    if not match:
-        raise ChordError(f"can't read the chord {text!r}", where=Place(column=1), source=text)
-    root = Name.parse(match[0])
-    tail, _, bass = text[match.end() :].partition("/")
-    if bass.startswith("9"):
-        tail, bass = f"{tail}/{bass}", ""
-    by_text, _ = _qualities()
-    if tail not in by_text or (bass and not _ROOT.fullmatch(bass)):
-        raise ChordError(
-            f"can't read the chord {text!r}", where=Place(column=match.end() + 1), source=text
-        )
-    return Chord(root, by_text[tail], Name.parse(bass) if bass else None)
+@lru_cache(maxsize=4096)
+def read_symbol(text: str, *, german: bool = False) -> Chord:
+    """Read one chord symbol: ``F#m7(b5)``, ``Bb-7``, ``C7alt``, ``Eb6/9``, ``D|C7``, ``N.C.``.
+
+    A symbol wholly in parentheses is an optional chord and means the same. ``german`` reads H as
+    B and B as B flat. Raises :class:`ChordError` that points at the character that can't be read
+    and suggests the nearest readings.
+
+    >>> " ".join(map(str, read_symbol("Bb79b").degrees))
+    '1 3 5 b7 b9'
+    """
+    try:
+        return _read(text, german)
+    except Fault as fault:
+        raise _error(text, fault, german) from None
 
 
-def write_symbol(chord: Chord) -> str:
-    """Write a chord in its canonical plain spelling."""
+def write_symbol(chord: Chord, style: Style = "abbreviated") -> str:
+    """Write a chord in its one canonical spelling, in one of three manners.
+
+    ``symbolic`` for the printed page (C−7, FΔ7, B♭ø7), ``abbreviated`` (Cm7, Fmaj7, Bbm7(b5)),
+    ``plain`` without special signs (Cmi7, Fma7, Bbmi7(b5)). Reading it again gives the same chord.
+
+    >>> [write_symbol(read_symbol("C-7b5"), s) for s in ("symbolic", "abbreviated", "plain")]
+    ['Cø7', 'Cm7(b5)', 'Cmi7(b5)']
+    """
     if chord.root is None:
         return "N.C."
-    _, by_meaning = _qualities()
-    bass = f"/{chord.bass}" if chord.bass is not None else ""
-    return f"{chord.root}{by_meaning[chord.degrees]}{bass}"
+    tail = tail_of(chord.degrees, style)
+    bass = f"/{typeset(str(chord.bass), style)}" if chord.bass is not None else ""
+    own = f"{typeset(str(chord.root), style)}{tail}{bass}"
+    return own if chord.upper is None else f"{write_symbol(chord.upper, style)}|{own}"
+
+
+def _read(text: str, german: bool) -> Chord:
+    if len(text) > LONGEST_SYMBOL:
+        raise Fault(LONGEST_SYMBOL, f"longer than {LONGEST_SYMBOL} characters")
+    folded = fold(text)
+    start, end = _trim(folded, 0, len(folded))
+    if start == end:
+        raise Fault(start, "there is no chord here")
+    if _NO_CHORD.fullmatch(folded, start, end):
+        return NO_CHORD
+    bar = folded.find("|", start, end)
+    if bar < 0:
+        return _one_chord(folded, start, end, german)
+    upper = _one_chord(folded, *_trim(folded, start, bar), german)
+    lower = _one_chord(folded, *_trim(folded, bar + 1, end), german)
+    return Chord(lower.root, lower.degrees, lower.bass, _without_upper(upper, bar))
+
+
+def _without_upper(upper: Chord, bar: int) -> Chord:
+    if upper.upper is not None:
+        raise Fault(bar, "a polychord has two chords")
+    return upper
+
+
+def _trim(text: str, start: int, end: int) -> tuple[int, int]:
+    """Leave out spaces around a symbol and the parentheses of an optional chord."""
+    while start < end and text[start] == " ":
+        start += 1
+    while start < end and text[end - 1] == " ":
+        end -= 1
+    if start < end - 1 and text[start] == "(" and _closes(text, start, end) == end - 1:
+        return _trim(text, start + 1, end - 1)
+    return start, end
+
+
+def _closes(text: str, start: int, end: int) -> int:
+    depth = 0
+    for at in range(start, end):
+        depth += (text[at] == "(") - (text[at] == ")")
+        if depth == 0:
+            return at
+    return -1
+
+
+def _one_chord(text: str, start: int, end: int, german: bool) -> Chord:
+    """Read root, tail and bass; ``D/C7``, a chord over a whole chord, is a polychord."""
+    root, behind = read_root(text[:end], start, german)
+    slash = _BASS.search(text, behind, end)
+    stop = slash.start() if slash else end
+    degrees = degrees_of(tokens_of(text, behind, stop), stop)
+    if not slash:
+        return Chord(root, degrees)
+    bass, rest = read_root(text[:end], slash.end(), german)
+    if text[rest:end].strip():
+        lower = degrees_of(tokens_of(text, rest, end), end)
+        return Chord(bass, lower, upper=Chord(root, degrees))
+    return Chord(root, degrees, bass)
+
+
+def _error(text: str, fault: Fault, german: bool) -> ChordError:
+    guesses = nearest(text, fault.offset, lambda guess: _read(guess, german))
+    remedy = f"Did you mean {' or '.join(guesses)}?" if guesses else "Write it like Bbm7 or F7(b9)."
+    shown = text if len(text) <= LONGEST_SYMBOL else text[:LONGEST_SYMBOL] + "..."
+    return ChordError(
+        f"can't read the chord {shown!r}: {fault.why}",
+        where=Place(column=fault.offset + 1),
+        remedy=remedy,
+        source=shown,
+    )
