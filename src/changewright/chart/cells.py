@@ -1,12 +1,12 @@
 """Read what stands between two bar lines: chords with their beats, pins, melody."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from changewright.chart.source import Source, Token, nearest
-from changewright.chart.written import ScalePin, Sung, WrittenChord, chord_of
+from changewright.chart.written import ScalePin, Sung, WrittenBar, WrittenChord, chord_of
 from changewright.errors import ChartError, ChordError
 from changewright.music.bar import Meter, beat_label
 from changewright.theory.key import Key
@@ -100,16 +100,17 @@ class _Bar:
 
 
 def read_chords(
-    cell: Cell, meter: Meter, beats: Fraction, before: Sequence[WrittenChord], can_hold: bool
+    cell: Cell, meter: Meter, beats: Fraction, before: WrittenBar | None, can_hold: bool
 ) -> tuple[tuple[WrittenChord, ...], Key | None]:
-    """Read a bar of ``beats`` beats; ``before`` are the chords of the bar written before it.
+    """Read a bar of ``beats`` beats; ``before`` is the bar written before it.
 
     ``can_hold`` tells whether ``%`` and a first ``/`` may look back at ``before``.
     """
-    looked_back = before if can_hold else ()
+    looked_back = before if can_hold else None
     pins = [t for t in cell.tokens if t.text.startswith("<")]
     if any(t.text == "%" for t in cell.tokens):
-        return _same(cell, meter, beats, looked_back), _only_key(cell, pins)
+        last = _same(cell, meter, beats, looked_back)
+        return last.chords, _only_key(cell, pins) or last.pin
     bar = _Bar()
     for token in cell.tokens:
         _take(cell, bar, token, looked_back)
@@ -127,9 +128,7 @@ def read_chords(
     return tuple(chords), bar.pin
 
 
-def _same(
-    cell: Cell, meter: Meter, beats: Fraction, before: Sequence[WrittenChord]
-) -> tuple[WrittenChord, ...]:
+def _same(cell: Cell, meter: Meter, beats: Fraction, before: WrittenBar | None) -> WrittenBar:
     sign = next(t for t in cell.tokens if t.text == "%")
     others = [t for t in cell.tokens if t is not sign and not t.text.startswith("<")]
     if others:
@@ -138,15 +137,15 @@ def _same(
             others[0].column,
             remedy="Write % alone between its bar lines, or / for one more beat of a chord.",
         )
-    if not before:
+    if before is None:
         raise _nothing_before(cell, sign)
-    if sum(chord.length for chord in before) != beats * meter.beat:
+    if before.length != beats * meter.beat:
         raise cell.fault(
             "the last bar had another length than this one",
             sign.column,
             remedy="Write the chords of this bar out.",
         )
-    return tuple(WrittenChord(chord.text, chord.length) for chord in before)
+    return before
 
 
 def _nothing_before(cell: Cell, token: Token) -> ChartError:
@@ -165,15 +164,16 @@ def _only_key(cell: Cell, pins: Iterable[Token]) -> Key | None:
     return bar.pin
 
 
-def _take(cell: Cell, bar: _Bar, token: Token, before: Sequence[WrittenChord]) -> None:
+def _take(cell: Cell, bar: _Bar, token: Token, before: WrittenBar | None) -> None:
     if token.text.startswith("<"):
         _pin(cell, bar, token)
     elif token.text == "/":
         bar.is_counted = True
-        if not bar.entries and not before:
+        if not bar.entries and before is None:
             raise _nothing_before(cell, token)
-        if not bar.entries:
-            bar.entries.append(_Entry(before[-1].text, token, Fraction(0)))
+        if not bar.entries and before is not None:
+            last = before.chords[-1]
+            bar.entries.append(_Entry(last.text, token, Fraction(0), last.scale))
         bar.entries[-1].beats += 1
         bar.entries[-1].steps.append((token, Fraction(1)))
     else:

@@ -119,7 +119,7 @@ class _Body:
                 f"more than {MOST_WRITTEN} bars", remedy="Use repeats, or make several charts."
             )
         beats = self.pickup or Fraction(self.meter.beats)
-        before = self.bars[-1].chords if self.bars and not self.bars[-1].pickup else ()
+        before = self.bars[-1] if self.bars and not self.bars[-1].pickup else None
         is_landing = bool(self.waiting.keys() & {"section", "opens", "ending", "sign", "coda"})
         chords, pin = read_chords(cell, self.meter, beats, before, not is_landing)
         marks = {"pickup": True} if self.pickup is not None else self.waiting

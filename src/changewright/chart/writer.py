@@ -105,17 +105,17 @@ def _line(bars: Sequence[WrittenBar], start: int, stop: int) -> Iterator[str]:
 
 
 def _bar(before: WrittenBar | None, bar: WrittenBar) -> str:
-    chords = "%" if _is_same(before, bar) else " ".join(_chords(bar))
-    return f"{chords} <in {bar.pin}>" if bar.pin is not None else chords
+    is_same = _is_same(before, bar)
+    chords = "%" if is_same else " ".join(_chords(bar))
+    is_said = is_same and before is not None and before.pin == bar.pin
+    return chords if bar.pin is None or is_said else f"{chords} <in {bar.pin}>"
 
 
 def _is_same(before: WrittenBar | None, bar: WrittenBar) -> bool:
     if before is None or bar.is_landing or before.pickup or before.meter != bar.meter:
         return False
-    plain = [(chord.text, chord.length) for chord in before.chords]
-    return plain == [(chord.text, chord.length) for chord in bar.chords] and not any(
-        chord.scale for chord in bar.chords
-    )
+    unpinned = bar.pin is None and before.pin is not None
+    return before.chords == bar.chords and not unpinned
 
 
 def _chords(bar: WrittenBar) -> Iterator[str]:

@@ -1,6 +1,7 @@
 """Hypothesis strategies for charts: every mark, meter and melody that the format can say."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 from hypothesis import strategies as st
 
@@ -28,7 +29,7 @@ def lengths(draw, total):
     """Split a bar: equally, on beats, or anywhere."""
     cuts = draw(st.sets(st.integers(1, 11), max_size=3))
     edges = [Fraction(0), *(total * c / 12 for c in sorted(cuts)), total]
-    return [b - a for a, b in zip(edges, edges[1:], strict=False)]
+    return [b - a for a, b in pairwise(edges)]
 
 
 @st.composite
