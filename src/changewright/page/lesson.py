@@ -8,9 +8,10 @@ from typing import Literal
 from changewright.errors import UnknownName
 from changewright.music.notation import Notation, notate
 from changewright.music.sheet import Sheet
+from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
-from changewright.page.engraving import BARS_A_SYSTEM, engrave_notation
+from changewright.page.engraving import engrave_notation
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
 from changewright.page.svg import system_svg

@@ -25,6 +25,8 @@ _CLEFS: dict[Clef, str] = {
     "bass": 'clef.shape="F" clef.line="4"',
 }
 _ALTERS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
+# The number stands above, away from the degree figures.
+_TRIPLET = 'num="3" numbase="2" num.format="count" num.place="above" bracket.place="above"'
 _LETTER = 1.65  # staff spaces that an m takes in the engraver's text
 _DURATIONS = {
     Fraction(4): "1",
@@ -104,7 +106,7 @@ class _Writer:
             if triplet is None:
                 yield inner
             else:
-                yield f'<tuplet num="3" numbase="2" num.format="count">{inner}</tuplet>'
+                yield f"<tuplet {_TRIPLET}>{inner}</tuplet>"
 
     def _beamed(self, marks: list[tuple[int, Mark]], number: int) -> Iterator[str]:
         for beam, group in groupby(marks, key=lambda m: m[1].beam):
