@@ -1,1 +1,1 @@
-"""Listening: a recording to notes, notes to their place on the chorus, and the verdict."""
+"""Hearing a take: transcription, placing on the chorus, judgement, and what a teacher would say."""

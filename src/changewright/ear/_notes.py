@@ -1,0 +1,155 @@
+"""Written notes against heard ones: which answers which, and what may be said of it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from changewright.ear._align import Due, align
+from changewright.ear._sounding import Shares, Sounding
+from changewright.ear._window import Window
+from changewright.ear.hearing import Ask, Fault, Finding, Verdict
+from changewright.ear.place import Placement
+from changewright.ear.take import HeardNote, Take
+from changewright.music.clock import Clock
+from changewright.music.line import Note
+from changewright.music.sheet import Sheet
+
+__all__ = ["SURE", "Answer", "answers", "extra", "findings"]
+
+SURE = 0.7
+LOCAL = 8  # notes on either side from which the player's place is followed
+_MISTAKEN = (
+    19,
+    28,
+    -19,
+    -28,
+)  # third and fifth harmonics: trackers hear them, players don't play them
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """A written note, where it was due on the recording, and the heard note that answers it.
+
+    ``due`` has the constant lag and the player's ``local_s`` drift in it; ``lateness_s`` is
+    measured from there."""
+
+    note: Note
+    ask: Ask
+    due: Due
+    heard: HeardNote | None
+    local_s: float = 0.0
+
+    @property
+    def lateness_s(self) -> float | None:
+        """Signed seconds behind the player's own place."""
+        return None if self.heard is None else self.heard.onset_s - self.due.onset_s
+
+
+def answers(
+    sheet: Sheet, take: Take, clock: Clock, laid: Placement, window: Window
+) -> list[Answer]:
+    """Pair every written note (blanks aside) with the heard note that answers it."""
+    written = [n for n in sheet.line.notes if not n.blank]
+    due = [_due(n, clock, laid, 0.0) for n in written]
+    heard = list(take.notes)
+    pairs = align(due, heard, window.reach_s)
+    local = _local(due, heard, pairs, window)
+    due = [_due(n, clock, laid, late) for n, late in zip(written, local, strict=True)]
+    pairs = align(due, heard, window.reach_s)
+    return [
+        Answer(note, _ask(note, sheet), d, None if j is None else heard[j], late)
+        for note, d, j, late in zip(written, due, pairs, local, strict=True)
+    ]
+
+
+def _due(note: Note, clock: Clock, laid: Placement, late_s: float) -> Due:
+    shift = laid.offset_s + late_s
+    return Due(
+        clock.to_seconds(note.onset) + shift, clock.to_seconds(note.end) + shift, note.pitch.midi
+    )
+
+
+def _ask(note: Note, sheet: Sheet) -> Ask:
+    bar = sheet.bar_at(note.onset)
+    return Ask(note.onset, note.end, bar.number, bar.beat_of(note.onset), pitch=note.pitch)
+
+
+def _local(
+    due: list[Due], heard: list[HeardNote], pairs: list[int | None], window: Window
+) -> list[float]:
+    """The player's own place along the take: a running median of lateness, for slow drift only."""
+    late = [
+        heard[j].onset_s - d.onset_s if j is not None and heard[j].pc == d.midi % 12 else np.nan
+        for d, j in zip(due, pairs, strict=True)
+    ]
+    place = []
+    for k in range(len(due)):
+        near = np.array(late[max(0, k - LOCAL) : k + LOCAL + 1])
+        near = near[~np.isnan(near)]
+        place.append(float(np.median(near)) if len(near) >= 5 else 0.0)
+    limit = window.reach_s / 2
+    return [float(np.clip(p, -limit, limit)) for p in place]
+
+
+def findings(pairs: list[Answer], sounding: Sounding, window: Window) -> list[Finding]:
+    """A verdict on each written note."""
+    return [_verdict(answer, sounding, window) for answer in pairs]
+
+
+def _verdict(answer: Answer, sounding: Sounding, window: Window) -> Finding:
+    right = frozenset({answer.due.midi % 12})
+    if answer.heard is not None and answer.heard.pc in right:
+        return _right_pitch(answer, answer.heard, window)
+    begin, end = answer.due.onset_s, answer.due.end_s
+    body = sounding.shares(begin + min(0.06, 0.2 * (end - begin)), end - 0.1 * (end - begin))
+    if body.of(right) >= 0.5:
+        return Finding(answer.ask, Verdict.MET, confidence=body.of(right))
+    if body.of(right) >= 0.12:
+        return Finding(answer.ask, Verdict.UNSURE)
+    if answer.heard is not None:
+        return _wrong_pitch(answer, answer.heard, body)
+    return _nothing(answer, body)
+
+
+def _right_pitch(answer: Answer, heard: HeardNote, window: Window) -> Finding:
+    late = answer.lateness_s or 0.0
+    if -window.early_s <= late <= window.fault_s:
+        return Finding(answer.ask, Verdict.MET, None, heard, late, heard.confidence)
+    if heard.confidence < SURE:
+        return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
+    fault = Fault.LATE if late > 0 else Fault.EARLY
+    return Finding(answer.ask, Verdict.MISSED, fault, heard, late, heard.confidence)
+
+
+def _wrong_pitch(answer: Answer, heard: HeardNote, body: Shares) -> Finding:
+    late = answer.lateness_s
+    sure = (
+        heard.confidence >= SURE
+        and heard.length_s >= 0.07
+        and heard.midi - answer.due.midi not in _MISTAKEN
+        and body.pcs[heard.pc] >= 0.4
+    )
+    if not sure:
+        return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
+    return Finding(answer.ask, Verdict.MISSED, Fault.WRONG_NOTE, heard, late, heard.confidence)
+
+
+def _nothing(answer: Answer, body: Shares) -> Finding:
+    if body.silent >= 0.75:
+        return Finding(answer.ask, Verdict.MISSED, Fault.NOT_HEARD, confidence=body.silent)
+    return Finding(answer.ask, Verdict.UNSURE)
+
+
+def extra(
+    sheet: Sheet, take: Take, clock: Clock, laid: Placement, pairs: list[Answer]
+) -> list[tuple[int, HeardNote]]:
+    """Sure notes that answer nothing, with the bar they fall in."""
+    used = {id(a.heard) for a in pairs if a.heard is not None}
+    found = []
+    for note in take.notes:
+        if id(note) not in used and note.confidence >= SURE and note.length_s >= 0.09:
+            at = clock.to_quarters(note.onset_s - laid.offset_s)
+            bar = next((b for b in sheet.bars if b.start <= at < b.end), None)
+            if bar is not None:
+                found.append((bar.number, note))
+    return found

@@ -1,0 +1,86 @@
+"""From rough notes to fair ones: where each really starts and ends, its pitch, how sure we are."""
+
+from itertools import pairwise
+
+import numpy as np
+
+from changewright.ear._sight import FINE, FINE_S, TICK_S, Sight
+from changewright.ear._trellis import Span
+from changewright.ear.profile import Profile
+from changewright.ear.take import HeardNote
+
+__all__ = ["notes"]
+
+SHORTEST_S = 0.045
+LOOK_BACK_S = 0.10
+
+
+def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
+    """The notes of a stretch of sound, seconds from its start."""
+    starts = [_onset(span, found[k - 1] if k else None, sight) for k, span in enumerate(found)]
+    result: list[HeardNote] = []
+    for k, span in enumerate(found):
+        limit = starts[k + 1] if k + 1 < len(found) else len(sight) * TICK_S
+        end = min(limit, _end(span, sight, profile))
+        if end - starts[k] >= SHORTEST_S:
+            result.append(_note(span, starts[k], end, sight, tuning))
+    return _in_order(result)
+
+
+def _onset(span: Span, before: Span | None, sight: Sight) -> float:
+    """Walk back from the attack to the foot of the rise, not past the note before."""
+    fine = sight.fine_db
+    body = float(fine[span.start * FINE : min(len(fine), span.start * FINE + 32)].max())
+    first = max(0, span.start * FINE - round(LOOK_BACK_S / FINE_S))
+    if before is not None:
+        first = max(first, before.start * FINE + 8)
+    last = min(len(fine), span.start * FINE + 16)
+    if first >= last:
+        return span.start * TICK_S
+    window = fine[first:last]
+    foot = int(window.argmin())
+    if body - float(window[foot]) < 4.0:  # no dip: a slur; the pitch tells
+        return span.start * TICK_S
+    target = max(body - 20.0, float(window[foot]) + 2.0)
+    above = np.flatnonzero(window[foot:] >= target)
+    return (first + foot + (int(above[0]) if len(above) else 0)) * FINE_S
+
+
+def _end(span: Span, sight: Sight, profile: Profile) -> float:
+    """A held note ends where it has fallen 8 dB below its own plateau; a ringing one later."""
+    level = sight.level_db[span.start : span.stop]
+    plateau = float(np.percentile(level, 70))
+    fall = 24.0 if profile.rings else 8.0
+    loud = np.flatnonzero(level >= plateau - fall)
+    return (span.start + (int(loud[-1]) + 1 if len(loud) else len(level))) * TICK_S
+
+
+def _note(span: Span, start: float, end: float, sight: Sight, tuning: float) -> HeardNote:
+    frames = slice(span.start, span.stop)
+    pitch, voicing = sight.pitch[frames], sight.voicing[frames]
+    near = np.abs(pitch - tuning - span.midi) < 1.0
+    steady = pitch[near & (voicing > 0.5)]
+    skip = len(steady) // 4
+    value = float(np.median(steady[skip:])) if len(steady) else span.midi + tuning
+    key = int(np.clip(span.midi - 21, 0, 87))
+    fit = float(np.mean(near * voicing)) if len(near) else 0.0
+    posterior = float(sight.note[frames, key].mean())
+    return HeardNote(
+        onset_s=start,
+        end_s=end,
+        pitch=value,
+        cents=100 * (value - tuning - span.midi),
+        loudness_db=float(np.percentile(sight.level_db[frames], 70)),
+        confidence=min(1.0, max(0.0, 0.5 * fit + 0.5 * min(1.0, posterior / 0.5))),
+    )
+
+
+def _in_order(found: list[HeardNote]) -> list[HeardNote]:
+    from dataclasses import replace
+
+    cut = [
+        replace(a, end_s=max(a.onset_s + 0.01, min(a.end_s, b.onset_s)))
+        for a, b in pairwise(found)
+        if b.onset_s > a.onset_s
+    ]
+    return cut + found[-1:]

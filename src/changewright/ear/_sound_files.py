@@ -1,0 +1,112 @@
+"""Sound files behind one door: open, read in blocks, thin out high sample rates."""
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Protocol, Self
+
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = ["Decimator", "Sound", "UnreadableSoundError", "decimation", "open_sound"]
+
+BLOCK = 1 << 16
+
+
+class UnreadableSoundError(Exception):
+    """The decoder can't make sound of the file; the text is its reason."""
+
+
+class Sound(Protocol):
+    """An open recording. ``blocks`` yields arrays of shape (frames, channels)."""
+
+    rate: int
+    channels: int
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]: ...
+    def __enter__(self) -> Self: ...
+    def __exit__(self, *exc: object) -> None: ...
+
+
+class _SoundFile:
+    def __init__(self, path: Path) -> None:
+        import soundfile
+
+        self._fault = soundfile.SoundFileError
+        try:
+            self._file = soundfile.SoundFile(path)
+        except (soundfile.SoundFileError, OSError, ValueError, TypeError) as fault:
+            raise UnreadableSoundError(_reason(fault)) from fault
+        self.rate = int(self._file.samplerate)
+        self.channels = int(self._file.channels)
+
+    def blocks(self) -> Iterator[NDArray[np.float32]]:
+        frames = max(1, BLOCK // max(1, self.channels))
+        while True:
+            try:
+                block = self._file.read(frames, dtype="float32", always_2d=True)
+            except (self._fault, RuntimeError, ValueError) as fault:
+                raise UnreadableSoundError(_reason(fault)) from fault
+            if len(block) == 0:
+                return
+            yield block
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *exc: object) -> None:
+        self._file.close()
+
+
+def _reason(fault: Exception) -> str:
+    """The decoder's own words without the path, which the message names already."""
+    text = str(getattr(fault, "error_string", "") or fault)
+    return text.rsplit(": ", 1)[-1].strip().rstrip(".") or type(fault).__name__
+
+
+def open_sound(path: Path) -> Sound:
+    """Open a sound file; raises :class:`UnreadableSoundError`."""
+    return _SoundFile(path)
+
+
+def decimation(rate: int) -> int:
+    """How many samples become one: rates of 44.1 kHz and above come down to 22 to 32 kHz."""
+    return 1 if rate < 44_100 else 2 if rate < 88_200 else 4
+
+
+class Decimator:
+    """Thin out a stream by a whole factor, block by block, without edges between the blocks."""
+
+    def __init__(self, factor: int) -> None:
+        from scipy.signal import firwin
+
+        self._factor = factor
+        half = 16 * factor
+        self._taps = firwin(2 * half + 1, 0.9 / factor).astype(np.float32) if factor > 1 else None
+        self._held = np.zeros(half, dtype=np.float32)
+        self._half = half
+
+    def push(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
+        """The samples that are complete once ``block`` is known."""
+        if self._taps is None:
+            return block.astype(np.float32, copy=False)
+        self._held = np.concatenate([self._held, block])
+        return self._drain()
+
+    def flush(self) -> NDArray[np.float32]:
+        """What is left when the stream ends."""
+        if self._taps is None:
+            return np.zeros(0, dtype=np.float32)
+        self._held = np.concatenate([self._held, np.zeros(self._half, dtype=np.float32)])
+        return self._drain()
+
+    def _drain(self) -> NDArray[np.float32]:
+        from scipy.signal import oaconvolve
+
+        assert self._taps is not None  # noqa: S101 - for the type checker: push and flush ask first
+        count = (len(self._held) - 2 * self._half + self._factor - 1) // self._factor
+        if count <= 0:
+            return np.zeros(0, dtype=np.float32)
+        whole = oaconvolve(self._held, self._taps, mode="valid")
+        thinned: NDArray[np.float32] = whole[:: self._factor][:count].astype(np.float32)
+        self._held = self._held[count * self._factor :]
+        return thinned

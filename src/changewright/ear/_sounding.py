@@ -1,0 +1,78 @@
+"""What sounds between two instants, by pitch class: the safest evidence there is.
+
+Single onsets are missed and invented; which pitch class fills a stretch of time is wrong less than
+one per cent of the time (measured: benchmarks/bench_ear.py).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from changewright.ear.take import Take
+
+__all__ = ["Shares", "Sounding"]
+
+STEP_S = 0.01
+VOICED = 0.5
+UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
+
+
+@dataclass(frozen=True, slots=True)
+class Shares:
+    """Shares of a stretch of time: each pitch class, and silence; what is left is unclear."""
+
+    pcs: tuple[float, ...]
+    silent: float
+
+    def of(self, pcs: frozenset[int]) -> float:
+        """The share in which one of these pitch classes sounds."""
+        return sum(self.pcs[pc] for pc in pcs)
+
+    def other(self, pcs: frozenset[int]) -> float:
+        """The share of the strongest pitch class that is none of these."""
+        return max((s for pc, s in enumerate(self.pcs) if pc not in pcs), default=0.0)
+
+
+class Sounding:
+    """A take's pitch classes over time, from its contour, or from its notes where it has none."""
+
+    def __init__(self, take: Take) -> None:
+        self._step_s = take.contour.hop_s if len(take.contour) else STEP_S
+        if len(take.contour):
+            self._pc, self._quiet = _from_contour(take)
+        else:
+            self._pc, self._quiet = _from_notes(take)
+
+    def shares(self, start_s: float, end_s: float) -> Shares:
+        """What sounds in [start, end); outside the recording it is silent."""
+        first, last = round(start_s / self._step_s), round(end_s / self._step_s)
+        count = max(1, last - first)
+        low, high = max(0, first), max(0, min(len(self._pc), last))
+        here, quiet = self._pc[low:high], self._quiet[low:high]
+        pcs = tuple(float((here == pc).sum()) / count for pc in range(12))
+        outside = count - len(here)
+        return Shares(pcs, (float(quiet.sum()) + outside) / count)
+
+
+def _from_contour(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    contour = take.contour
+    loud = _body_db(take) - UNDER_BODY_DB
+    voiced = (contour.voicing > VOICED) & (contour.level_db > loud)
+    pc = np.round(contour.pitch - take.tuning).astype(np.int64) % 12
+    quiet = (contour.level_db <= loud) | (contour.voicing < 0.2)
+    return np.where(voiced, pc, -1), quiet
+
+
+def _body_db(take: Take) -> float:
+    """The player's own level: the median loudness of the notes the listener is sure of."""
+    levels = [n.loudness_db for n in take.notes if n.confidence > 0.7]
+    return float(np.median(levels)) if levels else float(np.max(take.contour.level_db))
+
+
+def _from_notes(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    count = int(take.length_s / STEP_S) + 1
+    pc = np.full(count, -1, dtype=np.int64)
+    for note in take.notes:
+        pc[round(note.onset_s / STEP_S) : max(round(note.end_s / STEP_S), 1)] = note.pc
+    return pc, pc < 0

@@ -1,0 +1,127 @@
+"""Decide which note sounds when: the best path through {rest, every pitch} over time."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from changewright.ear._sight import Sight
+from changewright.ear.profile import Profile
+
+__all__ = ["DEFAULT", "Span", "Weights", "spans"]
+
+Floats = NDArray[np.float32]
+
+APART = 4  # ticks, 46 ms: no player repeats a note faster
+
+
+@dataclass(frozen=True, slots=True)
+class Weights:
+    """What evidence is worth, in units of log likelihood. Source: measured, fitted on the
+    development seeds of benchmarks/bench_ear.py."""
+
+    voiced: float = 0.681
+    off_pitch: float = 0.53
+    note: float = 0.864
+    onset: float = 2.07
+    flux: float = 0.896
+    dip: float = 3.86
+    start: float = 3.86
+    slur: float = 4.96
+    repeat: float = 6
+    stop: float = 1.44
+    floor: float = 0.0129
+
+
+DEFAULT = Weights()
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """One note in ticks, half-open, with its MIDI number in the take's tuning."""
+
+    start: int
+    stop: int
+    midi: int
+
+
+def spans(sight: Sight, profile: Profile, tuning: float, weights: Weights = DEFAULT) -> list[Span]:
+    """The most likely notes. ``tuning`` is the take's shift from A = 440 Hz in semitones."""
+    stay, enter = _scores(sight, profile, tuning, weights)
+    states, attacks = _best_path(stay, enter, weights)
+    return _cut(states, attacks, profile.low)
+
+
+def _scores(
+    sight: Sight, profile: Profile, tuning: float, weights: Weights
+) -> tuple[Floats, Floats]:
+    """Score of each pitch against rest, and of an attack on it: arrays (ticks, pitches)."""
+    pitches = np.arange(profile.low, profile.high + 1)
+    distance = np.abs(sight.pitch[:, None] - tuning - pitches)
+    fit = np.maximum(1 - (distance / 0.7) ** 2, -1.0)
+    strength = np.clip(2 * sight.voicing - 1, -1, 1)[:, None]
+    on = np.where(fit > 0, weights.voiced * fit, weights.off_pitch * fit)
+    stay = np.where(strength > 0, strength * on, weights.voiced * strength)
+    keys = np.clip(pitches - 21, 0, 87)
+    note = sight.note[:, keys]
+    stay = stay + weights.note * np.log((note + weights.floor) / (0.3 + weights.floor))
+    evidence = _peaks((weights.flux * sight.flux + weights.dip * sight.dip)[:, None])
+    enter = weights.onset * _peaks(sight.onset[:, keys]) + evidence
+    return stay.astype(np.float32), enter.astype(np.float32)
+
+
+def _peaks(evidence: Floats) -> Floats:
+    """Keep only local maxima: one attack leaves its mark over several ticks and must count once."""
+    from scipy.ndimage import maximum_filter1d
+
+    return np.where(evidence >= maximum_filter1d(evidence, 2 * APART + 1, axis=0), evidence, 0)
+
+
+def _best_path(
+    stay: Floats, enter: Floats, weights: Weights
+) -> tuple[NDArray[np.int16], NDArray[np.bool_]]:
+    """Viterbi. State 0 is rest, state k is pitch k - 1; entering a pitch is an attack."""
+    ticks, count = stay.shape
+    origin = np.zeros((ticks, count + 1), dtype=np.int16)
+    struck = np.zeros((ticks, count + 1), dtype=np.bool_)
+    score = np.full(count + 1, -1e6, dtype=np.float32)
+    score[0] = 0.0
+    own = np.arange(1, count + 1, dtype=np.int16)
+    for t in range(ticks):
+        sung = score[1:]
+        top = int(sung.argmax())
+        from_rest, from_other = score[0] - weights.start, sung[top] - weights.slur
+        entered = max(from_rest, from_other)
+        again = sung - weights.repeat
+        source = np.where(again > entered, own, 0 if from_rest >= from_other else top + 1)
+        attacked = np.maximum(again, entered) + enter[t]
+        hit = attacked > sung
+        origin[t, 1:] = np.where(hit, source, own)
+        struck[t, 1:] = hit
+        rest = sung[top] - weights.stop
+        origin[t, 0] = top + 1 if rest > score[0] else 0
+        score[0] = max(rest, score[0])
+        score[1:] = np.where(hit, attacked, sung) + stay[t]
+    return _walk_back(origin, struck, int(score.argmax()))
+
+
+def _walk_back(
+    origin: NDArray[np.int16], struck: NDArray[np.bool_], last: int
+) -> tuple[NDArray[np.int16], NDArray[np.bool_]]:
+    ticks = len(origin)
+    states = np.zeros(ticks, dtype=np.int16)
+    attacks = np.zeros(ticks, dtype=np.bool_)
+    for t in range(ticks - 1, -1, -1):
+        states[t], attacks[t] = last, struck[t, last]
+        last = int(origin[t, last])
+    return states, attacks
+
+
+def _cut(states: NDArray[np.int16], attacks: NDArray[np.bool_], low: int) -> list[Span]:
+    edges = np.flatnonzero(np.concatenate([[True], (np.diff(states) != 0) | attacks[1:]]))
+    stops = np.append(edges[1:], len(states))
+    return [
+        Span(int(a), int(b), int(states[a]) - 1 + low)
+        for a, b in zip(edges, stops, strict=True)
+        if states[a] > 0
+    ]
