@@ -8,6 +8,7 @@ from changewright.ear.take import HeardNote
 from changewright.music.bar import Bar, Quarters
 from changewright.music.promise import Promise
 from changewright.theory.instrument import Instrument
+from changewright.theory.key import Key
 from changewright.theory.pitch import Pitch
 
 __all__ = ["Ask", "BarHearing", "Fault", "Finding", "Hearing", "Mistake", "Timing", "Verdict"]
@@ -129,11 +130,13 @@ class Hearing:
     """A take heard against a sheet.
 
     ``judged`` is False where nothing fair can be said, and ``reason`` then says why in words.
-    ``grid`` are the sheet's bars.
+    ``grid`` are the sheet's bars, ``quarter_s`` the length of a quarter, ``key`` the concert key.
     """
 
     title: str
     instrument: Instrument
+    key: Key
+    quarter_s: float
     level: int
     grid: tuple[Bar, ...]
     bars: tuple[BarHearing, ...]

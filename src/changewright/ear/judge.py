@@ -51,6 +51,8 @@ def judge(
     return Hearing(
         title=sheet.title,
         instrument=sheet.instrument,
+        key=sheet.key,
+        quarter_s=clock.quarter_s,
         level=asked,
         grid=sheet.bars,
         bars=bars,
