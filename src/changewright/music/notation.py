@@ -148,7 +148,7 @@ def _bars(sheet: Sheet, up: Interval, answers: bool) -> Iterator[NotatedBar]:
             chord = change.chord.transpose(up)
             chords.append(NotatedChord(change.onset - bar.start, chord, chord != before))
             before = chord
-        closes = following is None or bool(following.label)
+        closes = following is None or (bool(following.label) and bar.number != 0)
         cues = () if answers else tuple(_cues(sheet, bar, origin))
         yield NotatedBar(bar, marks, tuple(chords), cues, grid, closes)
 

@@ -12,12 +12,13 @@ from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.engraving import engrave_notation
+from changewright.page.listening import listening_words
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
 from changewright.page.svg import system_svg
 from changewright.page.symbol import name_text
 from changewright.page.system import System
-from changewright.page.words import REMINDER, describe_bars, feel_words
+from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words
 from changewright.theory.key import Key
 
 __all__ = ["PAPERS", "Paper", "lesson_pdf", "sheet_png", "sheet_svg"]
@@ -125,9 +126,14 @@ def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -
             {"svg": swing_svg(), "alt": "two eighths are played long, short"} if swings else None
         ),
         "label": sheet.recipe.label,
-        "notes": [],
+        "notes": _notes(sheet),
         "systems": [_system(s) for s in systems],
     }
+
+
+def _notes(sheet: Sheet) -> list[dict[str, str]]:
+    heard = listening_words(sheet)
+    return [{"head": "Listen for:", "body": printable(heard) + "."}] if heard else []
 
 
 def _system(system: System) -> dict[str, object]:
@@ -142,9 +148,10 @@ def _keys(notation: Notation) -> str:
     """Which key sounds and which is read, as the room speaks of them."""
     sheet = notation.sheet
     concert = f"Concert {_key_text(sheet.key)}"
+    player = instrument_words(sheet.instrument)
     if notation.up.fifths == 0:
-        return f"{concert} · {sheet.instrument.name}"
-    return f"{concert} · written {_key_text(notation.key)} for {sheet.instrument.name}"
+        return f"{concert} · {player}"
+    return f"{concert} · written {_key_text(notation.key)} for {player}"
 
 
 def _key_text(key: Key) -> str:

@@ -62,11 +62,11 @@ def symbol_runs(chord: Chord, hand: bool = False) -> tuple[Run, ...]:
     low, high = _parts(_tail(chord), hand)
     runs = [Run(chord.root.letter)]
     if chord.root.alter:
-        runs.append(Run(_ACCIDENTALS[chord.root.alter], 0.78, 0.24))
+        runs.append(Run(_ACCIDENTALS[chord.root.alter], 0.88, 0.06))
     if low:
         runs.append(Run(low, 0.8 if low == "m" else 0.66))
     if high:
-        runs.append(Run(high, 0.66, 0.3))
+        runs.append(Run(high, 0.66, 0.34))
     if chord.bass is not None:
         runs += [Run("/", 0.95), Run(name_text(chord.bass), 0.85)]
     return tuple(runs)

@@ -4,10 +4,10 @@ Lengths are in the engraver's drawing units (180 to a staff space), y downwards.
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
 
-from changewright.music.notation import NotatedBar, Notation
+from changewright.music.notation import Mark, NotatedBar, Notation
 from changewright.page._verovio import STAFF_SPACE
 from changewright.page.drawing import Box, Drawing, Shape
 from changewright.page.look import Face, Look, text_width
@@ -16,10 +16,12 @@ from changewright.page.symbol import Run, figure_text, symbol_runs
 __all__ = ["System", "Text", "lay_out"]
 
 _SPACE = STAFF_SPACE
-_CLEAR = 0.45 * _SPACE  # between text and the nearest sign
+_CLEAR = 0.6 * _SPACE  # between text and the nearest sign
+_BESIDE = 1.2 * _SPACE  # a triplet's 3 right after a symbol would read as part of it
 _OVER = 1.7 * _SPACE  # least height of the symbols' base line above the staff
 _UNDER = 1.3 * _SPACE  # least room between staff and figures
 _MARGIN = 0.35 * _SPACE
+_FRAME = 0.1 * _SPACE  # half the line of a frame, and a hair
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +63,8 @@ class System:
 def lay_out(drawing: Drawing, notation: Notation, bars: Sequence[NotatedBar], look: Look) -> System:
     """Set symbols over, figures under, bar number and rehearsal letter beside."""
     setter = _Setter(drawing, notation, bars, look)
-    texts = (*setter.over(), *setter.under())
+    triplets = tuple(setter.triplets())
+    texts = (*triplets, *setter.over(), *setter.under())
     shapes = tuple(drawing.shapes)
     boxes = [s.box for s in shapes] + [t.box for t in texts]
     top = min(b.top for b in boxes) - _MARGIN
@@ -82,14 +85,60 @@ class _Setter:
         self._first = next(i for i, b in enumerate(notation.bars) if b is bars[0])
         self._hand = look.name == "handwritten"
 
+    def triplets(self) -> Iterator[Text]:
+        """The figure 3 over each triplet, bracketed unless one beam holds it together."""
+        for offset, bar in enumerate(self._bars):
+            numbered = list(enumerate(bar.marks))
+            for _, group in groupby(numbered, key=lambda m: m[1].value.triplet):
+                members = [(p, m) for p, m in group if m.value.triplet is not None]
+                if any(not m.open for _, m in members):
+                    yield self._triplet(members, self._first + offset)
+
+    def _triplet(self, members: list[tuple[int, Mark]], number: int) -> Text:
+        boxes = [
+            s.box
+            for s in self._drawing.shapes
+            for place, _ in members
+            if s.owner in (f"n{number}-{place}", f"r{number}-{place}") and s.kind != "accid"
+        ]
+        left, right = min(b.left for b in boxes), max(b.right for b in boxes)
+        size = 1.75 * _SPACE
+        face = self._look.number
+        x = (left + right - text_width("3", face, size)) / 2
+        text = self._text("triplet", x, size, face, (Run("3"),))
+        spanned = replace(text, box=replace(text.box, left=left, right=right))
+        y = min(self._drawing.top - 0.3 * _SPACE, self._ceiling(spanned) + 0.15 * _SPACE)
+        placed = _moved(text, y)
+        if len({m.beam for _, m in members}) > 1 or members[0][1].beam is None:
+            self._bracket(left, right, placed.box)
+        beside = replace(
+            placed.box, left=placed.box.left - _BESIDE, right=placed.box.right + _BESIDE
+        )
+        self._drawing.shapes.append(Shape("triplet", "", beside, path="", filled=False))
+        return placed
+
+    def _bracket(self, left: float, right: float, box: Box) -> None:
+        """A bracket at half the height of the figure, open around it."""
+        y, hook = (box.top + box.bottom) / 2, 0.5 * _SPACE
+        gap = 0.35 * _SPACE
+        path = (
+            f"M{left:.0f} {y + hook:.0f}V{y:.0f}H{box.left - gap:.0f}"
+            f"M{box.right + gap:.0f} {y:.0f}H{right:.0f}V{y + hook:.0f}"
+        )
+        frame = Box(left, y, right, y + hook)
+        self._drawing.shapes.append(Shape("bracket", "", frame, None, (0, 0, 1), path, 20, False))
+
     def over(self) -> Iterator[Text]:
         """The row above: bar number, rehearsal letters and chord symbols on one base line."""
         row = list(self._symbols())
         number = self._number()
-        beside = [number] if number else []
         labels = list(self._labels(number))
         fits = [t for t in labels if not any(t.box.meets(s.box, _CLEAR) for s in row)]
-        row += beside + fits
+        if number is not None and not self._bars[0].bar.label:
+            yield _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
+        elif number is not None:
+            row.append(number)
+        row += fits
         y = min([self._drawing.top - _OVER, *(self._ceiling(t) for t in row)])
         placed = [_moved(t, y) for t in row]
         yield from placed
@@ -111,15 +160,15 @@ class _Setter:
         number = self._bars[0].bar.number
         if number <= 1:
             return None
-        size = 1.5 * _SPACE
+        size = 1.7 * _SPACE
         return self._text("number", 0, size, self._look.number, (Run(str(number)),))
 
     def _labels(self, number: Text | None) -> Iterator[Text]:
-        size, pad = 2.3 * _SPACE, 0.4 * _SPACE
+        size, pad = 2.5 * _SPACE, 0.42 * _SPACE
         for (left, _), bar in zip(self._drawing.bars, self._bars, strict=True):
             if not bar.bar.label:
                 continue
-            x = left + pad
+            x = left + pad + _FRAME
             if number is not None and bar is self._bars[0]:
                 x = number.box.right + pad + _CLEAR
             yield self._text("label", x, size, self._look.symbol, (Run(bar.bar.label),), pad)
@@ -180,8 +229,7 @@ class _Setter:
 
 
 def _moved(text: Text, y: float) -> Text:
-    box = text.box.moved(0, y)
-    return Text(text.kind, text.x, y, text.size, text.face, text.runs, box, text.boxed)
+    return replace(text, y=y, box=text.box.moved(0, y))
 
 
 def _texts_touch(texts: Sequence[Text]) -> bool:

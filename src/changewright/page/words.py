@@ -1,22 +1,28 @@
 """The page's own words, in one table a language, and sentences about bars for screen readers."""
 
+import re
 from collections.abc import Iterator
 
 from changewright.music.notation import NotatedBar
 from changewright.page.symbol import symbol_words
+from changewright.theory.instrument import Instrument
 
-__all__ = ["REMINDER", "describe_bars", "feel_words"]
+__all__ = ["REMINDER", "describe_bars", "feel_words", "instrument_words"]
 
-REMINDER = (
-    "Start with the volume low, just loud enough to hear the ride. "
-    "Play 20 minutes, then rest five. Stop if it hurts."
-)
+REMINDER = "Start with the volume low. Play 20 minutes, then rest five. Stop if it hurts."
 """Source: domain reference 10.1 and 10.2 (guide values for hearing; playing-related strain)."""
 
 
 def feel_words(feel: str) -> str:
     """A feel's id as a word on the page."""
     return feel.replace("-", " ").replace("_", " ").capitalize()
+
+
+def instrument_words(instrument: Instrument) -> str:
+    """An instrument within a sentence: ``clarinet in B♭``."""
+    name = instrument.name.split(" (")[0]
+    name = re.sub(r"(?<= [A-G])b\b", "♭", name)
+    return name[:1].lower() + name[1:]
 
 
 def describe_bars(bars: tuple[NotatedBar, ...]) -> str:
