@@ -4,7 +4,9 @@ import codecs
 from pathlib import Path
 
 from changewright.chart.chart import Chart
+from changewright.chart.musicxml_in import read_musicxml
 from changewright.chart.reader import read_chart
+from changewright.chart.xml_door import is_zip
 from changewright.errors import ChartError, Place
 
 __all__ = ["MOST_BYTES", "load_chart"]
@@ -12,7 +14,11 @@ __all__ = ["MOST_BYTES", "load_chart"]
 MOST_BYTES = 16_000_000
 """The largest file that is opened: a long score in MusicXML, and still read in seconds."""
 
-_MARKS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"))
+_MARKS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
 
 
 def load_chart(path: Path | str) -> Chart:
@@ -21,7 +27,14 @@ def load_chart(path: Path | str) -> Chart:
     Raises :class:`ChartError` for a file that is missing, too large, or no chart.
     """
     path = Path(path)
-    return read_chart(_decode(_bytes(path), path.name), path.name)
+    content = _bytes(path)
+    if is_zip(content):
+        return read_musicxml(content, path.name)
+    encoding = next((e for mark, e in _MARKS if content.startswith(mark)), "utf-8")
+    opening = content[:400].decode(encoding, "ignore").lstrip()
+    if opening.startswith("<"):
+        return read_musicxml(content, path.name)
+    return read_chart(_decode(content, encoding, path.name), path.name)
 
 
 def _bytes(path: Path) -> bytes:
@@ -43,9 +56,7 @@ def _bytes(path: Path) -> bytes:
     return content
 
 
-def _decode(content: bytes, name: str) -> str:
-    marks = (*_MARKS, (codecs.BOM_UTF16_BE, "utf-16"))
-    encoding = next((e for mark, e in marks if content.startswith(mark)), "utf-8")
+def _decode(content: bytes, encoding: str, name: str) -> str:
     try:
         return content.decode(encoding)
     except UnicodeDecodeError as error:

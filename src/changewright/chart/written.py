@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
-from typing import Literal
+from typing import Any, Literal
 
 from changewright.music.bar import FOUR_FOUR, Meter, Quarters
 from changewright.theory.chord import Chord
@@ -19,6 +19,7 @@ from changewright.theory.symbols import read_symbol
 __all__ = [
     "MOST_TIMES",
     "Jump",
+    "Marks",
     "Repeat",
     "ScalePin",
     "Sung",
@@ -31,6 +32,10 @@ MOST_TIMES = 64
 """How often a repeat may be played; more is a slip of the pen or an attack."""
 
 _UNWRITABLE = re.compile(r"[\s<>:\\%]")
+
+
+Marks = dict[str, Any]
+"""Marks of a bar that is still being put together: keyword arguments of :class:`WrittenBar`."""
 
 
 @lru_cache(maxsize=4096)
