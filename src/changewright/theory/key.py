@@ -38,10 +38,17 @@ class Key:
     def transpose(self, interval: Interval) -> "Key":
         """Move the key and spell it with at most six accidentals.
 
-        Source: domain reference 2.6: never more than six sharps or flats; Db before C#,
-        and with six of either, flats.
+        A minor key of six sharps becomes E flat minor, for its raised seventh would be a double
+        sharp. Source: domain reference 2.6: never more than six sharps or flats, Db before C#, B
+        before Cb, F# or Gb as it comes; D# minor: common practice, no source.
+
+        >>> str(Key.parse("E").transpose(Interval.parse("M6")))
+        'Db'
         """
-        return shortest_spelling(Key(self.tonic + interval, self.mode))
+        moved = shortest_spelling(Key(self.tonic + interval, self.mode))
+        if self.mode == "minor" and moved.signature == 6:
+            return Key(Name(moved.tonic.fifths - 12), "minor")
+        return moved
 
     @classmethod
     def parse(cls, text: str) -> "Key":
