@@ -1,0 +1,228 @@
+"""The bass: rhythm first, from the feel; then every pitch at once, from the composing engine."""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+
+from changewright.band.feel import BassManner, Feel, Patterns
+from changewright.band.song import PlayedBar, Song, Stretch, fitting, steps_in
+from changewright.band.touch import Hit
+from changewright.band.walk import BASS_GRAMMAR, BASS_HIGH, BASS_LOW, Kind
+from changewright.line.slot import Slot
+from changewright.line.trellis import Trellis
+from changewright.music.bar import Quarters, beat_label
+from changewright.theory.chord import Chord
+
+__all__ = ["bass_line"]
+
+_CENTRE, _WIDTH = 39.5, 6.0
+_FREE, _APPROACH, _NEXT = "w", "a", "n"
+_WANTED = {
+    "R": (Kind.ROOT,),
+    "3": (Kind.THIRD,),
+    "5": (Kind.FIFTH,),
+    "7": (Kind.SEVENTH,),
+    "s": (Kind.THIRD, Kind.FIFTH),
+}
+_CHANGE = (Kind.ROOT, Kind.THIRD, Kind.FIFTH)
+_GHOST = 0.22
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """A note of the bass's rhythm: when, how long, over which chord, and what is wanted."""
+
+    onset: Quarters
+    duration: Quarters
+    stretch: Stretch
+    want: str
+    bar: PlayedBar
+    change: bool = False
+    strong: bool = False
+    before_change: bool = False
+
+
+def bass_line(song: Song, feel: Feel, level: int, seed: int) -> tuple[Hit, ...]:
+    """Compose the bass of all choruses: roots or strong chord tones where chords change, reached
+    by semitone, step or fifth, and at the end the top's first root."""
+    rng = Random(f"bass/{seed}")
+    spots = _marked([*_rhythm(song, feel, level, rng), *_ending(song)])
+    if not spots:
+        return ()
+    trellis = Trellis(BASS_GRAMMAR, tuple(_slot(spot) for spot in spots))
+    line = trellis.solve().sample(1, np.random.default_rng([seed, 2]))[0]
+    hits = [
+        _hit(spot, slot, int(c)) for spot, slot, c in zip(spots, trellis.slots, line, strict=True)
+    ]
+    return tuple(sorted([*hits, *_skips(spots, hits, feel.bass, level, rng)]))
+
+
+def _hit(spot: _Spot, slot: Slot, choice: int) -> Hit:
+    pitch = slot.columns[0][1][choice]
+    force = 0.72 if spot.change else 0.62
+    return Hit(spot.onset, spot.duration, pitch, force)
+
+
+def _rhythm(song: Song, feel: Feel, level: int, rng: Random) -> Iterator[_Spot]:
+    """Lay out every bar, rests where there is no chord."""
+    for bar in song.bars:
+        if bar.bar.number == 0:
+            continue
+        for spot in _cut_by_changes(song, bar, list(_steps(song, bar, feel, level, rng))):
+            if not spot.stretch.chord.is_silent:
+                yield spot
+
+
+def _steps(song: Song, bar: PlayedBar, feel: Feel, level: int, rng: Random) -> Iterator[_Spot]:
+    in_two = level <= 2 or (feel.bass.two_first and song.choruses > 1 and bar.chorus == 0)
+    if feel.bass.walks and not in_two:
+        for beat, length in enumerate(bar.beats):
+            yield _spot(song, bar, Fraction(beat), bar.place(Fraction(beat)) + length, _FREE)
+        return
+    patterns = feel.bass.two if in_two and feel.bass.two else feel.bass.patterns
+    shift = 0
+    for beats in fitting(dict(patterns), len(bar.beats)):
+        yield from _pattern(song, bar, patterns, beats, shift, rng)
+        shift += beats
+
+
+def _pattern(
+    song: Song, bar: PlayedBar, patterns: Patterns, beats: int, shift: int, rng: Random
+) -> Iterator[_Spot]:
+    chosen = rng.choice(patterns[beats])
+    for step in steps_in(chosen, bar.bar.number - 1, shift):
+        yield _spot(song, bar, step.at, bar.place(step.at + step.length), step.sign)
+
+
+def _spot(song: Song, bar: PlayedBar, at: Fraction, end: Quarters, want: str) -> _Spot:
+    onset = bar.place(at)
+    stretch = song.at(onset)
+    if want == _NEXT:
+        stretch, want = song.at(bar.end if stretch.end > bar.end else stretch.end), "R"
+    return _Spot(onset, end - onset, stretch, want, bar, strong=at % 2 == 0)
+
+
+def _cut_by_changes(song: Song, bar: PlayedBar, spots: list[_Spot]) -> list[_Spot]:
+    """Give every new chord its note: one is added where a pattern has none, and no note of the
+    old chord sounds into the new one."""
+    made = list(spots)
+    for stretch in song.stretches:
+        inside = bar.start <= stretch.onset < bar.end
+        if not inside or any(s.onset == stretch.onset or s.stretch is stretch for s in made):
+            continue
+        after = min((s.onset for s in made if s.onset > stretch.onset), default=bar.end)
+        made.append(_Spot(stretch.onset, after - stretch.onset, stretch, "R", bar, strong=True))
+    made.sort(key=lambda s: s.onset)
+    ends = [*(s.onset for s in made[1:]), bar.end]
+    return [
+        replace(s, duration=min(s.duration, end - s.onset))
+        for s, end in zip(made, ends, strict=True)
+    ]
+
+
+def _ending(song: Song) -> Iterable[_Spot]:
+    """The note after the last bar line, on which everyone stops."""
+    last, first = song.bars[-1], song.stretches[0]
+    if not first.chord.is_silent:
+        yield _Spot(song.length, last.bar.length, first, "R", last, strong=True)
+
+
+def _marked(spots: Sequence[_Spot]) -> list[_Spot]:
+    """Mark where chords change and which note leads there."""
+    changes = [i == 0 or spots[i - 1].stretch.chord != s.stretch.chord for i, s in enumerate(spots)]
+    following = [*changes[1:], False]
+    return [
+        replace(spot, change=new, before_change=leads)
+        for spot, new, leads in zip(spots, changes, following, strict=True)
+    ]
+
+
+def _slot(spot: _Spot) -> Slot:
+    rows = [
+        (midi, kind)
+        for midi in range(BASS_LOW, BASS_HIGH + 1)
+        if (kind := _kind(spot, midi)) is not None
+    ]
+    pitches = tuple(midi for midi, _ in rows)
+    return Slot(
+        at=spot.onset,
+        bar=spot.bar.bar.number,
+        beat=beat_label(spot.onset - spot.bar.start, spot.bar.bar.meter),
+        columns=(("pitch", pitches), ("kind", tuple(int(kind) for _, kind in rows))),
+        facts=(
+            ("change", int(spot.change)),
+            ("strong", int(spot.strong)),
+            ("walks", int(spot.want == _FREE)),
+        ),
+        lean=tuple(-(((midi - _CENTRE) / _WIDTH) ** 2) / 2 for midi in pitches),
+    )
+
+
+def _kind(spot: _Spot, midi: int) -> Kind | None:
+    """What a pitch is over a spot's chord, or None where it must not sound there."""
+    kind = _kind_over(spot.stretch, midi % 12)
+    if spot.want in _WANTED:
+        return kind if kind in _WANTED[spot.want] or _stands_for(spot, kind) else None
+    if spot.change:
+        return kind if kind in _CHANGE else None
+    if kind is Kind.CHROMATIC:
+        leads = spot.before_change or spot.want == _APPROACH
+        return kind if leads and not spot.strong else None
+    if kind is Kind.SCALE and spot.strong:
+        return None
+    return kind
+
+
+def _stands_for(spot: _Spot, kind: Kind | None) -> bool:
+    """A chord without a fifth or third has its root there instead."""
+    chord = spot.stretch.chord
+    lacks = {"5": chord.fifth is None, "3": chord.third is None, "7": chord.seventh is None}
+    return kind is Kind.ROOT and lacks.get(spot.want, False)
+
+
+def _kind_over(stretch: Stretch, pc: int) -> Kind | None:
+    chord = stretch.chord
+    if chord.root is None:
+        return None
+    if chord.bass is not None and pc == chord.bass.pc:
+        return Kind.ROOT
+    tones = _tones(chord)
+    if pc in tones:
+        return tones[pc]
+    if stretch.scale is not None and pc in stretch.scale.pcs and not _clashes(chord, pc):
+        return Kind.SCALE
+    return None if _clashes(chord, pc) else Kind.CHROMATIC
+
+
+def _tones(chord: Chord) -> dict[int, Kind]:
+    """Chord tones by pitch class; under a slash the written root is a fifth's worth, no more."""
+    if chord.root is None:
+        return {}
+    roots = Kind.ROOT if chord.bass is None else Kind.FIFTH
+    parts = ((chord.seventh, Kind.SEVENTH), (chord.fifth, Kind.FIFTH), (chord.third, Kind.THIRD))
+    found = {chord.tone(degree).pc: kind for degree, kind in parts if degree is not None}
+    return {**found, chord.root.pc: roots}
+
+
+def _clashes(chord: Chord, pc: int) -> bool:
+    """The other third: a major third under a minor chord, which everyone hears."""
+    if chord.root is None or chord.third is None:
+        return False
+    interval = (pc - chord.root.pc) % 12
+    return interval in (3, 4) and interval != chord.third.pc
+
+
+def _skips(
+    spots: Sequence[_Spot], hits: Sequence[Hit], manner: BassManner, level: int, rng: Random
+) -> Iterator[Hit]:
+    """Ghosted offbeats now and then: the note again, damped, before the next beat."""
+    if level <= 2 or not manner.skips:
+        return
+    for spot, hit in zip(spots, hits, strict=True):
+        walking = spot.want == _FREE and spot.duration == 1
+        if walking and rng.random() < manner.skips / len(spot.bar.beats):
+            half = spot.duration / 2
+            yield Hit(spot.onset + half, half / 2, hit.midi, _GHOST)

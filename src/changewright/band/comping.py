@@ -1,0 +1,149 @@
+"""Comping: rhythms that leave room, and voicings led by the composing engine."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import exp
+from random import Random
+
+import numpy as np
+
+from changewright.band.feel import Feel
+from changewright.band.pattern import Pattern, Step
+from changewright.band.song import PlayedBar, Song, Stretch, fitting, steps_in
+from changewright.band.touch import Hit
+from changewright.band.voicing import Voicing, shells, voicings
+from changewright.line.grammar import Grammar, Move, Preference, Rule
+from changewright.line.slot import Bools, Floats, Slot
+from changewright.line.trellis import Trellis
+from changewright.music.bar import Quarters, beat_label
+
+__all__ = ["VOICE_LEADING", "comping"]
+
+_FORCE = {"X": 0.8, "x": 0.6, "o": 0.42}
+_VOICES = ("v1", "v2", "v3", "v4")
+_UP_TEMPO, _UP_HITS = 208, 2.0
+_THIRD = 4
+
+
+@dataclass(frozen=True, slots=True)
+class _Stab:
+    onset: Quarters
+    duration: Quarters
+    stretch: Stretch
+    bar: PlayedBar
+    force: float
+
+
+def comping(song: Song, feel: Feel, bpm: float, level: int, seed: int) -> tuple[Hit, ...]:
+    """Play the chords of all choruses: shells for beginners, rootless shapes from level 3."""
+    stabs = list(_final(song, _stabs(song, feel, bpm, level, Random(f"comping/{seed}"))))
+    if not stabs:
+        return ()
+    choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
+    slots = tuple(_slot(stab, some) for stab, some in zip(stabs, choices, strict=True))
+    drawn = Trellis(VOICE_LEADING, slots).solve().sample(1, np.random.default_rng([seed, 3]))[0]
+    return tuple(
+        Hit(stab.onset, stab.duration, midi, stab.force)
+        for stab, some, choice in zip(stabs, choices, drawn, strict=True)
+        for midi in some[int(choice)]
+    )
+
+
+def _rich(stretch: Stretch) -> tuple[Voicing, ...]:
+    return voicings(stretch.chord, stretch.scale) or shells(stretch.chord)
+
+
+def _stabs(song: Song, feel: Feel, bpm: float, level: int, rng: Random) -> Iterator[_Stab]:
+    chosen: list[Pattern] = []
+    since = 0
+    for bar in song.bars:
+        if bar.bar.number == 0:
+            continue
+        groups = fitting(dict(feel.comping.cells), len(bar.beats))
+        if not chosen or bar.opens or since >= 2 or [p.beats for p in chosen] != groups:
+            density = _density(feel, bpm, level, bar.chorus, song.choruses)
+            chosen = [_cell(feel.comping.cells[beats], density, rng) for beats in groups]
+            since = 0
+        yield from _bar(song, bar, chosen, since)
+        since += 1
+
+
+def _density(feel: Feel, bpm: float, level: int, chorus: int, choruses: int) -> float:
+    """Hits a bar aimed at: few for beginners and at up tempo, more as choruses build."""
+    built = chorus / max(choruses - 1, 1) if choruses > 1 else 0.4
+    wanted = feel.comping.density * (0.8 + 0.1 * min(level, 4) - 0.2 + 0.4 * built)
+    return min(wanted, _UP_HITS / 2) if bpm > _UP_TEMPO else wanted
+
+
+def _cell(cells: Sequence[Pattern], density: float, rng: Random) -> Pattern:
+    weights = [exp(-2.0 * (cell.hits_a_bar - density) ** 2) for cell in cells]
+    return rng.choices(cells, weights)[0]
+
+
+def _bar(song: Song, bar: PlayedBar, cells: Sequence[Pattern], turn: int) -> Iterator[_Stab]:
+    shift = 0
+    for cell in cells:
+        for step in steps_in(cell, turn, shift):
+            stab = _stab(song, bar, step)
+            if not stab.stretch.chord.is_silent:
+                yield stab
+        shift += cell.beats
+
+
+def _stab(song: Song, bar: PlayedBar, step: Step) -> _Stab:
+    """One hit. On the offbeat just before a change it already plays the next chord."""
+    onset, end = bar.place(step.at), bar.place(step.at + step.length)
+    stretch = song.at(onset)
+    offbeat = step.at.denominator > 1
+    if offbeat and stretch.end - onset <= bar.beats[0] / 2:
+        stretch = song.at(stretch.end)
+    else:
+        end = min(end, stretch.end)
+    return _Stab(onset, end - onset, stretch, bar, _FORCE.get(step.sign, 0.6))
+
+
+def _final(song: Song, stabs: Iterator[_Stab]) -> Iterator[_Stab]:
+    yield from stabs
+    first = song.stretches[0]
+    if not first.chord.is_silent:
+        yield _Stab(song.length, song.bars[-1].bar.length, first, song.bars[-1], 0.6)
+
+
+def _slot(stab: _Stab, choices: Sequence[Voicing]) -> Slot:
+    full = [tuple(v) + (v[-1],) * (len(_VOICES) - len(v)) for v in choices]
+    columns = tuple((name, tuple(v[i] for v in full)) for i, name in enumerate(_VOICES))
+    return Slot(
+        at=stab.onset,
+        bar=stab.bar.bar.number,
+        beat=beat_label(stab.onset - stab.bar.start, stab.bar.bar.meter),
+        columns=columns,
+        facts=(("opens", int(stab.bar.opens)),),
+        lean=tuple(-(((v[0] + v[-1]) / 2 - 60.5) ** 2) / 60 for v in full),
+    )
+
+
+def _all_jump(move: Move) -> Bools:
+    """All voices jump the same way by more than a third: allowed only where a section opens."""
+    steps = [move.after[v] - move.before[v] for v in _VOICES]
+    up = np.minimum.reduce(steps) > _THIRD
+    down = np.maximum.reduce(steps) < -_THIRD
+    found: Bools = (up | down) & (not move.now.get("opens"))
+    return found
+
+
+def _moves_little(move: Move) -> Floats:
+    total = sum(np.abs(move.after[v] - move.before[v]) for v in _VOICES)
+    return np.asarray(-0.35 * total, dtype=np.float64)
+
+
+def _top_sings(move: Move) -> Floats:
+    """The top note moves by step, or stays."""
+    size = np.abs(move.after["v4"] - move.before["v4"])
+    return np.asarray(-0.35 * np.maximum(size - 2, 0), dtype=np.float64)
+
+
+VOICE_LEADING = Grammar(
+    rules=(Rule("no jump of the whole hand", _all_jump, repair="let the whole hand jump"),),
+    preferences=(Preference("least motion", _moves_little), Preference("top line", _top_sings)),
+)
+"""What leads one voicing into the next."""

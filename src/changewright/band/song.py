@@ -1,0 +1,173 @@
+"""The form laid out in time for a band: every bar of every chorus, and which chord sounds when."""
+
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import accumulate
+
+from changewright.band.pattern import Pattern, Step
+from changewright.music.bar import Bar, Meter, Quarters
+from changewright.reading.model import Reading
+from changewright.theory.chord import Chord
+from changewright.theory.scale import Scale
+
+__all__ = ["PlayedBar", "Song", "Stretch", "beat_lengths", "fitting", "song_of"]
+
+_PHRASE = 4
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A chord for as long as it sounds, bar lines or not. ``scale`` is the first choice over it,
+    or None for N.C."""
+
+    onset: Quarters
+    end: Quarters
+    chord: Chord
+    scale: Scale | None
+
+
+@dataclass(frozen=True, slots=True)
+class PlayedBar:
+    """A bar of one chorus. ``start`` counts from the downbeat after the count-in; ``beats`` are
+    the lengths of its beats; ``opens`` and ``closes`` mark sections, ``phrase_ends`` every fourth
+    bar and each section's last."""
+
+    bar: Bar
+    chorus: int
+    start: Quarters
+    beats: tuple[Quarters, ...]
+    opens: bool
+    closes: bool
+    phrase_ends: bool
+    is_last: bool
+
+    @property
+    def end(self) -> Quarters:
+        """Where the next bar begins."""
+        return self.start + self.bar.length
+
+    def place(self, at: Fraction) -> Quarters:
+        """The instant of a place counted in beats from 0, within beats as written."""
+        beat, part = divmod(at, 1)
+        starts = (Fraction(0), *accumulate(self.beats))
+        if beat >= len(self.beats):
+            return self.end
+        return self.start + starts[int(beat)] + part * self.beats[int(beat)]
+
+
+@dataclass(frozen=True, slots=True)
+class Song:
+    """All bars to be played and all chords, in order."""
+
+    bars: tuple[PlayedBar, ...]
+    stretches: tuple[Stretch, ...]
+    choruses: int
+
+    @property
+    def length(self) -> Quarters:
+        """From the first downbeat to the last bar line."""
+        return self.bars[-1].end
+
+    @property
+    def start(self) -> Quarters:
+        """Where the first bar begins: 0."""
+        return self.bars[0].start
+
+    def index_at(self, onset: Quarters) -> int:
+        """Which stretch an instant lies in."""
+        onsets = [s.onset for s in self.stretches]
+        return max(bisect_right(onsets, onset) - 1, 0)
+
+    def at(self, onset: Quarters) -> Stretch:
+        """The chord at an instant; the top's first chord after the end."""
+        if onset >= self.length:
+            return self.stretches[0]
+        return self.stretches[self.index_at(onset)]
+
+
+def song_of(reading: Reading, choruses: int) -> Song:
+    """Lay out a reading for a number of choruses. A pickup bar is counted through, and comes
+    before the first chorus only."""
+    bars: list[PlayedBar] = []
+    stretches: list[Stretch] = []
+    at = Fraction(0)
+    for chorus in range(choruses):
+        own = [b for b in reading.bars if chorus == 0 or b.number > 0]
+        shift = at - own[0].start
+        bars += _played(own, chorus, shift, chorus == choruses - 1)
+        for read in reading.changes:
+            if chorus == 0 or read.bar > 0:
+                change = read.change
+                scale = read.scales[0].scale if read.scales else None
+                onset = change.onset + shift
+                stretches.append(Stretch(onset, onset + change.duration, change.chord, scale))
+        at = bars[-1].end
+    return Song(tuple(bars), _merged(stretches), choruses)
+
+
+def beat_lengths(meter: Meter, length: Quarters) -> tuple[Quarters, ...]:
+    """The beats that a bar is felt in: quarters; dotted quarters in 6/8, 9/8 and 12/8; and
+    quarters with a dotted one last in 5/8 and 7/8."""
+    quarter, dotted = Fraction(1), Fraction(3, 2)
+    if meter.unit == 8 and meter.beats % 3 == 0:
+        return (dotted,) * max(int(length / dotted), 1)
+    whole = int(length)
+    if whole == length:
+        return (quarter,) * whole
+    return (*(quarter,) * (whole - 1), 1 + length - whole) if whole else (length,)
+
+
+def fitting(choices: dict[int, tuple[Pattern, ...]], beats: int) -> list[int]:
+    """Split a bar's beats into groups that patterns exist for: five into three and two."""
+    if beats in choices:
+        return [beats]
+    for first in (4, 3, 2, 1):
+        rest = beats - first
+        if first in choices and (rest == 0 or rest > 1 or rest in choices):
+            return [first, *fitting(choices, rest)] if rest else [first]
+    return [beats]
+
+
+def steps_in(pattern: Pattern, bar: int, shift: int) -> Sequence[Step]:
+    """The steps of one bar of a pattern, ``shift`` beats later."""
+    steps = pattern.bars[bar % len(pattern.bars)]
+    return [Step(s.at + shift, s.length, s.sign) for s in steps]
+
+
+def _played(own: Sequence[Bar], chorus: int, shift: Quarters, last: bool) -> list[PlayedBar]:
+    labelled = [i for i, bar in enumerate(own) if bar.label and i]
+    opens = {0, *labelled} if labelled else set(range(0, len(own), _section(len(own))))
+    made = []
+    since = 0
+    for i, bar in enumerate(own):
+        since = 0 if i in opens else since + 1
+        closes = i == len(own) - 1 or i + 1 in opens
+        made.append(
+            PlayedBar(
+                bar=bar,
+                chorus=chorus,
+                start=bar.start + shift,
+                beats=beat_lengths(bar.meter, bar.length),
+                opens=i in opens,
+                closes=closes,
+                phrase_ends=closes or since % _PHRASE == _PHRASE - 1,
+                is_last=last and i == len(own) - 1,
+            )
+        )
+    return made
+
+
+def _section(bars: int) -> int:
+    return 12 if bars % 12 == 0 and bars % 8 else 8
+
+
+def _merged(stretches: Sequence[Stretch]) -> tuple[Stretch, ...]:
+    made: list[Stretch] = []
+    for one in stretches:
+        if made and made[-1].chord == one.chord and made[-1].end == one.onset:
+            made[-1] = Stretch(made[-1].onset, one.end, one.chord, made[-1].scale)
+        else:
+            made.append(one)
+    return tuple(made)

@@ -1,0 +1,155 @@
+"""Render a performance: a stem a part on one time axis, and their sum at a stated loudness."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from changewright.music.performance import Part, Performance
+from changewright.sound.bank import BANK_RATE, Audio, NoteBank, voice_of
+from changewright.sound.loudness import SILENT_LUFS, Loudness, Meter
+from changewright.sound.mix import Strike, frame_of, mixed, strikes_of, tail_s
+
+__all__ = [
+    "BALANCE_DB",
+    "LOUDNESS_LUFS",
+    "TRUE_PEAK_DBTP",
+    "Stems",
+    "Track",
+    "render",
+    "synthesise",
+    "tracks_of",
+]
+
+LOUDNESS_LUFS = -18.0
+"""How loud a mix is made. Source: measured: a mix at -18 LUFS peaks well under full scale without
+a limiter, and a student can turn it up; nobody can turn down a stem that hurts."""
+
+TRUE_PEAK_DBTP = -1.0
+"""No mix peaks above this. Source: EBU R 128, maximum permitted true peak of -1 dBTP."""
+
+BALANCE_DB: Mapping[str, float] = MappingProxyType(
+    {"line": 0.0, "bass": -4.5, "comping": -5.0, "drums": 1.0, "count-in": -8.0}
+)
+"""Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
+by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""
+
+_REFERENCE_LUFS = -23.0
+_OTHER_DB = -5.0
+_TAIL_S = 2.5
+_BANK = NoteBank()
+
+
+@dataclass(frozen=True, slots=True)
+class Track:
+    """A part with its strikes and its gain."""
+
+    part: Part
+    strikes: tuple[Strike, ...]
+    gain: float
+
+    def block(self, start: int, stop: int, bank: NoteBank, gain: float = 1.0) -> Audio:
+        """The frames [start, stop), shape (2, frames)."""
+        voice = voice_of(self.part.program, self.part.is_drums)
+        return mixed(voice, self.strikes, start, stop, bank, self.gain * gain)
+
+
+@dataclass(frozen=True)
+class Stems:
+    """Sample-aligned sound by part name, each of shape (frames, 2).
+
+    ``mix`` is the sum of the stems in their order, exactly. ``gain_db`` is what was added to reach
+    ``loudness``.
+    """
+
+    rate: int
+    audio: Mapping[str, NDArray[np.float32]]
+    loudness: Loudness
+    gain_db: float
+
+    def __getitem__(self, name: str) -> NDArray[np.float32]:
+        return self.audio[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.audio)
+
+    def __len__(self) -> int:
+        return len(self.audio)
+
+    @property
+    def frames(self) -> int:
+        """How many frames every stem has."""
+        return next((len(stem) for stem in self.audio.values()), 0)
+
+    @cached_property
+    def mix(self) -> NDArray[np.float32]:
+        """All stems together."""
+        total = np.zeros((self.frames, 2), dtype=np.float32, order="F")
+        for stem in self.audio.values():
+            total += stem
+        return total
+
+
+def render(performance: Performance, *, rate: int = BANK_RATE) -> Stems:
+    """Sound a performance as stems whose mix lies at -18 LUFS, true peak at most -1 dBTP.
+
+    Raises ValueError for another rate than 48000, at which the notes are kept.
+    """
+    if rate != BANK_RATE:
+        raise ValueError(f"the note bank sounds at {BANK_RATE} frames a second, not {rate}")
+    raw = synthesise(performance)
+    meter = Meter(rate)
+    meter.add(raw.mix.T)
+    gain = gain_to(meter.result())
+    stems = {name: _scaled(stem, gain) for name, stem in raw.audio.items()}
+    level_db = float(20 * np.log10(gain))
+    heard = meter.result()
+    return replace(
+        raw,
+        audio=MappingProxyType(stems),
+        loudness=Loudness(heard.lufs + level_db, heard.true_peak_dbtp + level_db),
+        gain_db=level_db,
+    )
+
+
+def synthesise(performance: Performance, bank: NoteBank = _BANK) -> Stems:
+    """Sound a performance at its natural level: parts balanced, the whole not yet made louder."""
+    tracks = tracks_of(performance)
+    length = length_of(performance, tracks)
+    audio = {track.part.name: track.block(0, length, bank).T for track in tracks}
+    return Stems(BANK_RATE, MappingProxyType(audio), Loudness(SILENT_LUFS, SILENT_LUFS), 0.0)
+
+
+def tracks_of(performance: Performance) -> tuple[Track, ...]:
+    """The parts, ready to be mixed, each voice balanced by its weighted level."""
+    return tuple(_track(part) for part in performance.parts)
+
+
+def _track(part: Part) -> Track:
+    voice = voice_of(part.program, part.is_drums)
+    level_db = _REFERENCE_LUFS - voice.loudness + BALANCE_DB.get(part.name, _OTHER_DB)
+    return Track(part, strikes_of(part), float(10 ** (level_db / 20)))
+
+
+def length_of(performance: Performance, tracks: tuple[Track, ...]) -> int:
+    """How many frames the stems have: to the last bar line, and until it has rung out."""
+    ringing = max((tail_s(track.strikes) for track in tracks), default=0.0)
+    end = min(max(ringing, performance.length_s), performance.length_s + _TAIL_S)
+    return max(frame_of(end), 1)
+
+
+def gain_to(heard: Loudness) -> float:
+    """The gain that makes a mix as loud as stated, or as loud as its peaks allow."""
+    if heard.lufs <= SILENT_LUFS:
+        return 1.0
+    by_loudness = LOUDNESS_LUFS - heard.lufs
+    by_peak = TRUE_PEAK_DBTP - 0.1 - heard.true_peak_dbtp
+    return float(10 ** (min(by_loudness, by_peak) / 20))
+
+
+def _scaled(stem: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
+    made: NDArray[np.float32] = stem * np.float32(gain)
+    return made
