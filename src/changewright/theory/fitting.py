@@ -55,8 +55,8 @@ def scales_for(chord: Chord) -> tuple[ScaleFit, ...]:
     the plainest family; a scale that names the chord's third otherwise comes last. Empty for N.C.
 
     >>> from changewright.theory.symbols import read_symbol
-    >>> [fit.scale.kind.id for fit in scales_for(read_symbol("Cmaj7"))[:2]]
-    ['lydian', 'ionian']
+    >>> [fit.scale.kind.id for fit in scales_for(read_symbol("Cm11"))[:2]]
+    ['dorian', 'aeolian']
     """
     root = chord.root
     if root is None:

@@ -10,7 +10,7 @@ Agreement); an added degree counts from a dominant chord, an altered one from th
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from functools import cache, lru_cache
+from functools import lru_cache
 from typing import Literal
 
 from changewright.errors import ChordError
@@ -46,8 +46,8 @@ _FUNCTIONAL = ("Neapolitan", "Italian", "French", "German", "Tristan", "other", 
 _LEFT_OUT = {"dominant-11th": Degree(3), "dominant-13th": Degree(11), "major-13th": Degree(11)}
 _ALTERED = tuple(map(Degree.parse, ("1", "3", "b7", "b9", "#9", "#11", "b13")))
 # What it costs to say a thing by an edit, so that the plainest kind wins.
-_COSTS = {"add": 10, "alter": 16, "subtract": 12}
-_ALTERED_FIFTH = 9
+_COSTS = {"add": 10, "alter": 21, "subtract": 12}
+_ALTERED_FIFTH = 11
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,18 +157,19 @@ def _edited(base: Iterable[Degree], edits: Iterable[HarmonyDegree]) -> tuple[Deg
 @lru_cache(maxsize=4096)
 def _said(degrees: tuple[Degree, ...]) -> tuple[str, tuple[HarmonyDegree, ...]]:
     """The plainest kind with the edits that lead from it to these degrees."""
-    seventh = any(d.number == 7 for d in degrees)
-    named = ((kind, _edits(kind, degrees)) for kind in _candidates(seventh))
-    readable = [(k, e) for k, e in named if _edited(_as_played(k), e) == degrees]
-    kind, edits = min(readable, key=lambda pair: sum(map(_cost, pair[1])))
+    named = [(kind, _edits(kind, degrees)) for kind in _candidates(degrees)]
+    named.sort(key=lambda pair: sum(map(_cost, pair[1])))
+    kind, edits = next((k, e) for k, e in named if _edited(_as_played(k), e) == degrees)
     return kind, _hidden(kind, edits, degrees)
 
 
-@cache
-def _candidates(seventh: bool) -> tuple[str, ...]:
-    """Kinds to try. A seventh is never added to an augmented or bare chord."""
-    skipped = (*_FUNCTIONAL, *(("augmented", "power", "pedal") if seventh else ()))
-    return tuple(kind for kind in KINDS if kind not in skipped)
+def _candidates(degrees: tuple[Degree, ...]) -> list[str]:
+    """Kinds to try. A sus chord stays one, and a seventh is not added to an augmented triad."""
+    numbers = {d.number for d in degrees}
+    if numbers & {2, 4}:
+        return ["suspended-second", "suspended-fourth", "power"]
+    skipped = _FUNCTIONAL + (("augmented", "power", "pedal") if 7 in numbers else ())
+    return [kind for kind in KINDS if kind not in skipped]
 
 
 def _cost(edit: HarmonyDegree) -> int:
@@ -209,6 +210,6 @@ def _hidden(
     if degrees == _ALTERED:
         return tuple(replace(edit, hidden=True) for edit in edits)
     left_out = _LEFT_OUT.get(kind)
-    if left_out is None or any(e.value == left_out.number for e in edits):
+    if left_out is None:
         return edits
     return (HarmonyDegree("subtract", left_out.number, hidden=True), *edits)

@@ -56,10 +56,23 @@ class Interval:
     def __neg__(self) -> "Interval":
         return Interval(-self.fifths, -self.octaves)
 
+    def __str__(self) -> str:
+        if self.steps < 0 or (self.steps == 0 and self.semitones < 0):
+            return f"-{-self}"
+        shift = (self.fifths - _MAJOR[self.steps % 7 + 1]) // 7
+        perfect = self.steps % 7 + 1 in (1, 4, 5)
+        if shift > 0:
+            quality = "A" * shift
+        elif perfect:
+            quality = "d" * -shift or "P"
+        else:
+            quality = "M" if shift == 0 else "d" * (-shift - 1) or "m"
+        return f"{quality}{self.steps + 1}"
+
     @classmethod
     def parse(cls, text: str) -> "Interval":
         """Read ``P5``, ``m3``, ``M13``, ``A4``, ``d7``; a leading ``-`` goes down."""
-        match = re.fullmatch(r"(-?)([PMmAd])(\d+)", text)
+        match = re.fullmatch(r"(-?)([PMm]|A{1,4}|d{1,4})(\d{1,3})", text)
         if not match:
             raise ValueError(f"not an interval: {text!r}; write it like P5, m3 or -M2")
         sign, quality, number = match[1], match[2], int(match[3])
@@ -67,10 +80,11 @@ class Interval:
             raise ValueError(f"not an interval: {text!r}; intervals count from 1")
         steps = number - 1
         perfect = steps % 7 + 1 in (1, 4, 5)
-        shifts = {"P": 0, "A": 1, "d": -1} if perfect else {"M": 0, "m": -1, "A": 1, "d": -2}
-        if quality not in shifts:
+        if quality in (("M", "m") if perfect else ("P",)):
             raise ValueError(f"no such interval: {text!r}")
-        fifths = _MAJOR[steps % 7 + 1] + 7 * shifts[quality]
+        count = quality.count("A") - quality.count("d")
+        smaller = not perfect and quality[0] in "md"
+        fifths = _MAJOR[steps % 7 + 1] + 7 * (count - smaller)
         interval = cls(fifths, (steps - 4 * fifths) // 7)
         return -interval if sign else interval
 

@@ -5,12 +5,14 @@ textbooks named there.
 """
 
 import csv
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from types import MappingProxyType
 
 from changewright.errors import UnknownName
-from changewright.theory.pitch import Degree, Name
+from changewright.theory.pitch import Degree, Interval, Name
 
 __all__ = ["Scale", "ScaleKind", "scale_kind", "scale_kinds"]
 
@@ -53,21 +55,37 @@ class Scale:
     def __str__(self) -> str:
         return f"{self.root} {self.kind.name}"
 
+    def transpose(self, interval: Interval) -> "Scale":
+        """Move the root; the kind stays."""
+        return Scale(self.root + interval, self.kind)
+
+    @classmethod
+    def parse(cls, text: str) -> "Scale":
+        """Read a root and a scale by id or name: ``F mixolydian``, ``Bb half_whole``.
+
+        Raises :class:`UnknownName` for the scale, ``ValueError`` for the root.
+        """
+        root, _, name = text.strip().partition(" ")
+        wanted = " ".join(name.lower().split())
+        found = next((k.id for k in scale_kinds().values() if k.name.lower() == wanted), wanted)
+        return cls(Name.parse(root), scale_kind(found))
+
 
 @cache
-def scale_kinds() -> dict[str, ScaleKind]:
+def scale_kinds() -> Mapping[str, ScaleKind]:
     """All scales by id, in the table's order."""
     table = files("changewright.theory").joinpath("tables/scales.tsv").read_text("utf-8")
     rows = csv.DictReader(table.splitlines(), delimiter="\t")
-    return {
-        row["id"]: ScaleKind(
+    kinds = (
+        ScaleKind(
             row["id"],
             row["name"],
             tuple(Degree.parse(d) for d in row["degrees"].split()),
             row["family"],
         )
         for row in rows
-    }
+    )
+    return MappingProxyType({kind.id: kind for kind in kinds})
 
 
 def scale_kind(scale_id: str) -> ScaleKind:

@@ -126,11 +126,8 @@ def spell_line(
     line: Sequence[Sounding], key: Key | None = None, manner: Manner = "usual"
 ) -> tuple[Pitch, ...]:
     """Spell a line: each note by :func:`spell` towards the next, then :func:`tidy`."""
-    following = [s.midi for s in line[1:]]
-    raw = [
-        spell(s.midi, chord=s.chord, key=key, towards=after)
-        for s, after in zip(line, [*following, None], strict=True)
-    ]
+    following = (s.midi for s in line[1:])
+    raw = [spell(s.midi, chord=s.chord, key=key, towards=next(following, None)) for s in line]
     firm = [_chord_tone(s.midi, s.chord, None) is not None for s in line]
     return tidy(raw, [s.bar for s in line], key, firm=firm, manner=manner)
 
