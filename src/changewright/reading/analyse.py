@@ -1,115 +1,341 @@
 """Read a chorus: keys, numerals, functions and scales, found together."""
 
-from changewright.chart.model import Form
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from changewright.chart.model import Form, Pin
 from changewright.music.bar import Change
-from changewright.reading.grammar import Role, states_of
-from changewright.reading.heard import Event, Kind, events_of
+from changewright.reading.areas import area_tonics, goals
+from changewright.reading.cadences import cadences_of
+from changewright.reading.grammar import Role
+from changewright.reading.heard import Event, events_of
 from changewright.reading.house import HouseRules
-from changewright.reading.keys import Home, costs_under, homes
-from changewright.reading.model import Function, ReadChange, Reading, ScaleChoice
-from changewright.reading.numerals import degree_words, numeral_of, scale_degree
-from changewright.reading.path import best_path
-from changewright.reading.rules import Spot, rule_for
+from changewright.reading.keys import Home, costs_under, likely_homes, shown_tonics
+from changewright.reading.model import (
+    Area,
+    Function,
+    Other,
+    OtherHome,
+    ReadChange,
+    Reading,
+    ScaleChoice,
+)
+from changewright.reading.numerals import numeral_of
+from changewright.reading.passages import passages_of
+from changewright.reading.path import INFINITY, Lattice, Row, Standing
+from changewright.reading.rules import following, rule_for
 from changewright.reading.scales import Place, scales_for
-from changewright.theory.key import Key, Mode, shortest_spelling
+from changewright.reading.spelling import key_of
+from changewright.reading.spot import MINORS, Spot
+from changewright.reading.ties import jumps, places_of, tied
+from changewright.reading.words import doing_of, relation_of
+from changewright.theory.key import Key, Mode
 from changewright.theory.pitch import Name
+from changewright.theory.scale import Scale
 
 __all__ = ["analyse"]
 
-_MINORS = (Kind.MINOR, Kind.MINOR7, Kind.MINOR6)
+_HELD = Fraction(1)
+_RUNNERS_UP = 2
+_NO_HOUSE = HouseRules()
 
 
-def analyse(form: Form, house: HouseRules = HouseRules()) -> Reading:  # noqa: B008 (frozen)
-    """Say of every change where it stands, what it does, and which scales fit and why."""
-    events = events_of(form.bars)
-    home, path = _best(form, events)
-    spots = _spots(form, events, home, path)
-    key = form.key or _spell(home.tonic, spots, "minor" if home.colour == "minor" else "major")
-    read = [_read(form, spot, spots, key, house) for spot in spots]
-    of_change = {i: one for one, spot in zip(read, spots, strict=True) for i in spot.event.changes}
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """What the search found: the home, the path, and what else there was."""
+
+    home: Home
+    cost: float
+    standings: tuple[Standing, ...]
+    margins: tuple[tuple[tuple[Standing, float], ...], ...]
+    others: tuple[tuple[Home, float], ...]
+
+
+def analyse(
+    form: Form, house: HouseRules = _NO_HOUSE, pins: Sequence[Pin] | None = None
+) -> Reading:
+    """Say of every change where it stands, what it does, and which scales fit and why.
+
+    ``pins`` replace the form's own. A pinned key holds for the chords that start in its stretch;
+    the rest of the chorus is read round it.
+    """
+    pins = form.pins if pins is None else pins
+    cuts = jumps(form.bars) | {pin.start for pin in pins} | {pin.end for pin in pins}
+    events = events_of(form.bars, cuts)
+    if not events:
+        return _silent(form)
+    pinned = [_pinned_key(pins, _onset(form.changes, event)) for event in events]
+    found = _search(form, events, pinned)
+    spots = _spots(form, events, found, pinned)
+    read = _read_all(form, spots, found, house, pins)
+    changes = _placed(form, spots, read)
+    key = form.key or _home_key(form.changes, events, found.home)
+    return Reading(
+        form.title,
+        key,
+        form.bars,
+        changes,
+        found.home.colour,
+        _areas(changes),
+        cadences_of(changes, spots),
+        passages_of(changes, spots),
+        tuple(_other_home(form, events, home, more) for home, more in found.others),
+        found.cost,
+    )
+
+
+def _silent(form: Form) -> Reading:
+    """A chorus of nothing but N.C."""
+    key = form.key or Key(Name(0))
     changes = tuple(
-        _placed(of_change[i], change, bar.number, bar.beat_of(change.onset))
-        for i, (bar, change) in enumerate((b, c) for b in form.bars for c in b.changes)
+        ReadChange(
+            change, bar.number, bar.beat_of(change.onset), key, "N.C.", Function.TONIC, _REST, ()
+        )
+        for bar in form.bars
+        for change in bar.changes
     )
     return Reading(form.title, key, form.bars, changes)
 
 
-def _best(form: Form, events: tuple[Event, ...]) -> tuple[Home, list[int]]:
-    given = form.key
-    supposed = homes(given.tonic.pc, given.mode == "minor") if given else homes()
-    found = []
+_REST = "no chord"
+
+# --- the search ----------------------------------------------------------------------------------
+
+
+def _onset(changes: Sequence[Change], event: Event) -> Fraction:
+    return changes[event.changes[0]].onset
+
+
+def _pinned_key(pins: Sequence[Pin], onset: Fraction) -> Key | None:
+    keys = (pin.key for pin in pins if pin.key is not None and pin.start <= onset < pin.end)
+    return next(keys, None)
+
+
+def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -> _Found:
+    supposed = likely_homes(events, form.key)
+    wanted = {key.tonic.pc for key in pinned if key is not None}
+    lattice = Lattice(events, shown_tonics(events, supposed) | wanted)
+    trials = []
     for home in supposed:
-        cost, path = best_path(events, costs_under(home, events))
-        found.append((cost + home.cost, path, home))
-    _, path, home = min(found, key=lambda one: one[0])
-    return home, path
+        added = _with_pins(lattice, costs_under(home, lattice), pinned)
+        cost, path = lattice.best(added)
+        trials.append((cost + home.cost, path, added, home))
+    trials.sort(key=lambda trial: trial[0])
+    cost, path, added, home = trials[0]
+    places = places_of(events, form.bars, form.changes)
+    path_cost, path, forced = tied(lattice, added, places, (cost - home.cost, path))
+    margins = lattice.margins(forced, path[0])
+    return _Found(
+        home,
+        path_cost + home.cost,
+        tuple(states[i] for states, i in zip(lattice.states, path, strict=True)),
+        tuple(
+            tuple((s, c - path_cost) for s, c in zip(states, row, strict=True))
+            for states, row in zip(lattice.states, margins, strict=True)
+        ),
+        _closest(home, [(t[3], t[0] - cost) for t in trials[1:]]),
+    )
 
 
-def _spots(form: Form, events: tuple[Event, ...], home: Home, path: list[int]) -> tuple[Spot, ...]:
+def _closest(best: Home, trials: Sequence[tuple[Home, float]]) -> tuple[tuple[Home, float], ...]:
+    """The runner-up keys, one entry for each tonic and mode."""
+    seen = {(best.tonic, best.colour == "minor")}
+    kept = []
+    for home, more in trials:
+        name = (home.tonic, home.colour == "minor")
+        if name not in seen:
+            kept.append((home, more))
+            seen.add(name)
+    return tuple(kept[:_RUNNERS_UP])
+
+
+def _with_pins(lattice: Lattice, added: list[Row], pinned: Sequence[Key | None]) -> list[Row]:
+    return [
+        row
+        if key is None
+        else [
+            cost if tonic == key.tonic.pc else INFINITY
+            for (_, tonic), cost in zip(states, row, strict=True)
+        ]
+        for states, row, key in zip(lattice.states, added, pinned, strict=True)
+    ]
+
+
+# --- from pitch classes to keys ------------------------------------------------------------------
+
+
+def _mode_of(home: Home) -> Mode:
+    return "minor" if home.colour == "minor" else "major"
+
+
+def _home_key(changes: Sequence[Change], events: Sequence[Event], home: Home) -> Key:
+    chords = [changes[event.changes[0]].chord for event in events]
+    nowhere = Key(Name(7 * home.tonic + 1000))
+    return key_of(home.tonic, _mode_of(home), events, chords, 0, nowhere)
+
+
+def _other_home(form: Form, events: Sequence[Event], home: Home, more: float) -> OtherHome:
+    return OtherHome(_home_key(form.changes, events, home), home.colour, round(more, 3))
+
+
+def _spots(
+    form: Form, events: Sequence[Event], found: _Found, pinned: Sequence[Key | None]
+) -> tuple[Spot, ...]:
     changes = form.changes
-    spots = []
-    for i, (event, state) in enumerate(zip(events, path, strict=True)):
-        role, offset = states_of(event.kind)[state][0]
-        tonic = (event.root + offset) % 12
-        before, after = events[i - 1], events[(i + 1) % len(events)]
-        chord = changes[event.changes[0]].chord
-        spots.append(Spot(event, chord, role, tonic, home, before, after))
-    return tuple(spots)
+    home = form.key or _home_key(changes, events, found.home)
+    chords = [changes[event.changes[0]].chord for event in events]
+    modes = _modes(events, found.standings, home)
+    reached = goals(found.standings)
+    pins = [None if key is None else key.tonic.pc for key in pinned]
+    areas = area_tonics(events, found.standings, home.tonic.pc, home.mode, pins)
+    names = [
+        {pc: key_of(pc, modes[pc], events, chords, i, home) for pc in {reached[i], areas[i]}}
+        for i in range(len(events))
+    ]
+    blues = found.home.colour == "blues"
+    return tuple(
+        Spot(
+            event,
+            chords[i],
+            changes[event.changes[0]].text,
+            *found.standings[i],
+            goal=names[i][reached[i]],
+            key=pinned[i] or names[i][areas[i]],
+            blues=blues and areas[i] == home.tonic.pc,
+            pinned=pinned[i] is not None,
+        )
+        for i, event in enumerate(events)
+    )
 
 
-def _spell(pc: int, spots: tuple[Spot, ...], mode: Mode) -> Key:
-    """Name a tonic as the chart spells it, else from a chord that leads there."""
-    for spot in spots:
-        if spot.event.root == pc and spot.chord.root is not None and spot.chord.root.pc == pc:
-            return shortest_spelling(Key(spot.chord.root, mode))
-    near = next((s for s in spots if s.tonic == pc and s.chord.root is not None), spots[0])
-    root = near.chord.root or Name(0)
-    fifths = (near.event.root * 7 - pc * 7 + 5) % 12 - 5
-    start = root.fifths if root.pc == near.event.root else Name(near.event.root * 7 % 12).fifths
-    return shortest_spelling(Key(Name(start - fifths), mode))
+def _modes(events: Sequence[Event], standings: Sequence[Standing], home: Key) -> dict[int, Mode]:
+    """Major or minor for every tonic: by how long its own chord is heard as which."""
+    minor = dict.fromkeys(range(12), Fraction(0))
+    for event, (role, tonic) in zip(events, standings, strict=True):
+        if role is Role.TONIC and event.root == tonic:
+            minor[tonic] += event.duration if event.kind in MINORS else -event.duration
+    modes: dict[int, Mode] = {pc: "minor" if sum_ > 0 else "major" for pc, sum_ in minor.items()}
+    modes[home.tonic.pc] = home.mode
+    return modes
 
 
-def _mode(spot: Spot, spots: tuple[Spot, ...], home: Key) -> Mode:
-    if spot.tonic == home.tonic.pc:
-        return home.mode
-    at_home = [s for s in spots if s.tonic == spot.tonic and s.event.root == spot.tonic]
-    return "minor" if at_home and at_home[0].event.kind in _MINORS else "major"
+# --- into words ----------------------------------------------------------------------------------
+
+
+def _read_all(
+    form: Form,
+    spots: Sequence[Spot],
+    found: _Found,
+    house: HouseRules,
+    pins: Sequence[Pin],
+) -> list[ReadChange]:
+    return [
+        replace(
+            _read(form, spots, i, house, pins),
+            others=_others(spots, i, found.margins[i]),
+        )
+        for i in range(len(spots))
+    ]
 
 
 def _read(
-    form: Form, spot: Spot, spots: tuple[Spot, ...], home: Key, house: HouseRules
+    form: Form, spots: Sequence[Spot], i: int, house: HouseRules, pins: Sequence[Pin]
 ) -> ReadChange:
-    key = (
-        home if spot.tonic == home.tonic.pc else _spell(spot.tonic, spots, _mode(spot, spots, home))
+    spot = spots[i]
+    change = form.changes[spot.event.changes[0]]
+    verdict = rule_for(spots, i)
+    place = Place(
+        chord=spot.chord,
+        root=spot.root,
+        text=spot.text,
+        verdict=verdict,
+        key=spot.key,
+        goal=spot.goal,
+        following=following(spots, i, verdict),
+        melody=_melody(form, change, spot.event.duration),
     )
-    changes = form.changes
-    change = changes[spot.event.changes[0]]
-    scales: tuple[ScaleChoice, ...] = ()
-    rule = rule_for(spot)
-    if rule:
-        following = changes[(spot.event.changes[-1] + 1) % len(changes)].text
-        scales = scales_for(Place(spot.chord, change.text, rule, home, key, following), house)
-    function = Function(spot.role.value)
+    scales = scales_for(place, house)
+    fixed = next((p.scale for p in pins if p.scale and p.start <= change.onset < p.end), None)
+    if fixed is not None:
+        scales = (_pinned_scale(fixed), *(s for s in scales if s.scale != fixed))
     return ReadChange(
-        change, 1, "1", key, numeral_of(spot.chord, key), function, _doing(spot, key), scales
+        change=change,
+        bar=0,
+        beat="",
+        key=spot.key,
+        numeral=numeral_of(spot.chord, spot.key),
+        function=Function(spot.role.value),
+        doing=doing_of(spots, i),
+        scales=scales,
+        goal=spot.goal,
+        relation=relation_of(spots, i),
+        pinned=spot.pinned or fixed is not None,
     )
 
 
-def _placed(read: ReadChange, change: Change, bar: int, beat: str) -> ReadChange:
-    return ReadChange(
-        change, bar, beat, read.key, read.numeral, read.function, read.doing, read.scales
+def _pinned_scale(scale: Scale) -> ScaleChoice:
+    return ScaleChoice(scale, f"{scale}: the chart asks for it here", (), "pin")
+
+
+def _melody(form: Form, change: Change, duration: Fraction) -> frozenset[int]:
+    """The pitch classes that the melody holds for a beat or more while the chord sounds."""
+    if form.melody is None:
+        return frozenset()
+    return frozenset(
+        note.pitch.name.pc
+        for note in form.melody.notes
+        if change.onset <= note.onset < change.onset + duration and note.duration >= _HELD
     )
 
 
-def _doing(spot: Spot, key: Key) -> str:
-    if spot.chord.root is None:
-        return "no chord"
-    degree = degree_words(scale_degree(spot.chord.root, key.tonic))
-    words = {
-        Role.TONIC: "home" if spot.degree == 0 else f"{degree}, standing in for home",
-        Role.DOMINANT: f"{degree}, on the way to {key.words}",
-        Role.SUBDOMINANT: f"{degree}, falling back to {key.words}",
-        Role.COLOUR: f"{degree}, colouring {key.words}",
-        Role.PASSING: f"{degree}, passing",
-    }
-    return words[spot.role]
+def _others(
+    spots: Sequence[Spot], i: int, margins: Sequence[tuple[Standing, float]]
+) -> tuple[Other, ...]:
+    own = (spots[i].role, spots[i].tonic)
+    ranked = sorted(
+        ((more, role.value, tonic) for (role, tonic), more in margins if (role, tonic) != own),
+    )[:_RUNNERS_UP]
+    events = [spot.event for spot in spots]
+    chords = [spot.chord for spot in spots]
+    return tuple(
+        Other(
+            key_of(tonic, "major", events, chords, i, spots[i].key), Function(role), round(more, 3)
+        )
+        for more, role, tonic in ranked
+        if more < INFINITY
+    )
+
+
+def _placed(
+    form: Form, spots: Sequence[Spot], read: Sequence[ReadChange]
+) -> tuple[ReadChange, ...]:
+    """One reading for each change: held chords share theirs, N.C. stands in the key around it."""
+    of_change = {i: one for one, spot in zip(read, spots, strict=True) for i in spot.event.changes}
+    placed = []
+    last = read[0]
+    index = 0
+    for bar in form.bars:
+        for change in bar.changes:
+            if index in of_change:
+                last = of_change[index]
+                one = replace(last, change=change)
+            else:
+                one = replace(
+                    last, change=change, numeral="N.C.", doing=_REST, scales=(), relation="",
+                    others=(),
+                )  # fmt: skip
+            placed.append(replace(one, bar=bar.number, beat=bar.beat_of(change.onset)))
+            index += 1
+    return tuple(placed)
+
+
+def _areas(changes: Sequence[ReadChange]) -> tuple[Area, ...]:
+    found: list[Area] = []
+    for one in changes:
+        change = one.change
+        if found and found[-1].key == one.key:
+            found[-1] = replace(found[-1], end=change.end, last_bar=one.bar)
+        else:
+            found.append(Area(one.key, change.onset, change.end, one.bar, one.bar))
+    return tuple(found)

@@ -4,7 +4,7 @@ The analysis never looks at spelling, only at what sounds: C11, Gm7/C and C9sus4
 here, a suspended dominant on C. Spelling comes back when the reading is put into words.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from changewright.music.bar import Bar, Change, Quarters
@@ -26,7 +26,6 @@ class Kind(StrEnum):
     MINOR6 = "minor sixth"  # m6 and m(maj7): a minor chord that is at home
     HALF_DIMINISHED = "half-diminished"
     DIMINISHED = "diminished"
-    SILENT = "no chord"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +33,8 @@ class Event:
     """One chord for as long as it is held, over bar lines too.
 
     ``root`` is a pitch class; ``changes`` are the indices of the changes it covers, ``bar`` the
-    index of the bar where it starts. ``duration`` is in quarters.
+    index of the bar where it starts. ``duration`` is in quarters. ``again`` marks a chord struck
+    again, unchanged, inside a bar: usually because it is about to turn into something else.
     """
 
     root: int
@@ -42,21 +42,22 @@ class Event:
     duration: Quarters
     bar: int
     changes: tuple[int, ...]
+    again: bool = False
 
 
 def sounding_root(chord: Chord) -> int:
-    """The pitch class that is heard as the root; 0 for N.C. Source: domain reference 2.4."""
+    """The pitch class that is heard as the root. Source: domain reference 2.4."""
     if chord.root is None:
-        return 0
+        raise ValueError("N.C. has no root")
     if chord.bass is not None and _is_suspended_over_bass(chord):
         return chord.bass.pc
     return chord.root.pc
 
 
 def kind_of(chord: Chord) -> Kind:
-    """The kind a chord is heard as."""
-    if chord.root is None:
-        return Kind.SILENT
+    """The kind a chord is heard as; raises ``ValueError`` for N.C., which is heard as nothing."""
+    if chord.is_silent:
+        raise ValueError("N.C. has no kind")
     if chord.bass is not None and _is_suspended_over_bass(chord):
         return Kind.SUSPENDED
     if chord.has(3, -1):
@@ -93,24 +94,32 @@ def _is_suspended_over_bass(chord: Chord) -> bool:
     return above_bass in (1, 10)
 
 
-def events_of(bars: tuple[Bar, ...]) -> tuple[Event, ...]:
-    """Merge chords that are held over bar lines; one struck again inside a bar stays apart."""
+def events_of(bars: tuple[Bar, ...], cuts: frozenset[Quarters] = frozenset()) -> tuple[Event, ...]:
+    """Merge chords that are held over bar lines; one struck again inside a bar stays apart.
+
+    N.C. is left out: it says nothing about the harmony. A held chord is parted at the onsets in
+    ``cuts``.
+    """
     found: list[Event] = []
     index = 0
     before: Change | None = None
     for position, bar in enumerate(bars):
         for change in bar.changes:
-            if before is not None and before.chord == change.chord and change.onset == bar.start:
+            same = before is not None and before.chord == change.chord
+            if change.chord.is_silent:
+                pass
+            elif same and change.onset == bar.start and change.onset not in cuts:
                 last = found[-1]
                 held = last.duration + change.duration
-                found[-1] = Event(last.root, last.kind, held, last.bar, (*last.changes, index))
+                found[-1] = replace(last, duration=held, changes=(*last.changes, index))
             else:
-                found.append(_event(change, position, index))
+                again = same and change.onset != bar.start
+                found.append(_event(change, position, index, again))
             before = change
             index += 1
     return tuple(found)
 
 
-def _event(change: Change, bar: int, index: int) -> Event:
+def _event(change: Change, bar: int, index: int, again: bool) -> Event:
     chord = change.chord
-    return Event(sounding_root(chord), kind_of(chord), change.duration, bar, (index,))
+    return Event(sounding_root(chord), kind_of(chord), change.duration, bar, (index,), again)

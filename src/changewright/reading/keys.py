@@ -2,28 +2,41 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from fractions import Fraction
 
-from changewright.reading.grammar import Role, states_of
+from changewright.reading.grammar import Role
 from changewright.reading.heard import Event, Kind
+from changewright.reading.model import Colour
+from changewright.reading.path import Lattice, Standing
+from changewright.theory.key import Key
 
-__all__ = ["Home", "costs_under", "homes"]
+__all__ = ["Home", "costs_under", "likely_homes", "shown_tonics"]
 
-Colour = Literal["major", "minor", "blues"]
 
 # How far a local tonic lies from home, in cost a chord; keys are semitones above the home tonic.
-_AWAY = {0: 0.0, 5: 0.25, 7: 0.35, 9: 0.35, 3: 0.35, 8: 0.4, 2: 0.45, 4: 0.45, 10: 0.45,
-         1: 0.5, 11: 0.5, 6: 0.5}  # fmt: skip
+_AWAY = {0: 0.0, 5: 0.1, 7: 0.15, 9: 0.15, 3: 0.15, 8: 0.15, 2: 0.2, 4: 0.2, 10: 0.2,
+         1: 0.25, 11: 0.25, 6: 0.25}  # fmt: skip
 # What the tonic chord of each colour of home is, in cost where the chord is another.
 _AT_HOME: dict[Colour, dict[Kind, float]] = {
     "major": {Kind.DOMINANT: 1.2, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0},
     "minor": {Kind.DOMINANT: 1.5, Kind.MAJOR: 0.8, Kind.MAJOR7: 0.8, Kind.MINOR7: -0.3},
     "blues": {Kind.DOMINANT: -0.6, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0,
-              Kind.MAJOR7: 0.2},
+              Kind.MAJOR7: 1.2, Kind.MAJOR: 0.4},
 }  # fmt: skip
-_BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
-_OPENING, _CLOSING = 2.0, 1.5  # what it is worth that a chorus starts, and ends, at home
 _UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.5, "blues": 1.0}
+_BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
+_BLUES_FOUR_AS_HOME = 0.6
+_MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
+_A_BAR = Fraction(4)
+_OPENING, _CLOSING = 1.5, 2.5  # what it is worth that a chorus starts, and ends, at home
+
+# How well a chord of each kind shows its root as a tonic, a quarter of duration.
+_SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
+          Kind.MINOR7: 0.4, Kind.DOMINANT: 0.4}  # fmt: skip
+_ARRIVAL, _EDGE, _TARGET = 4.0, 8.0, 0.3
+_HOMES = 4
+_FIVES = (Kind.DOMINANT, Kind.AUGMENTED, Kind.SUSPENDED)
+_MINORS = (Kind.MINOR, Kind.MINOR6, Kind.MINOR7)
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,35 +52,92 @@ class Home:
         return _UNUSUAL[self.colour]
 
 
-def homes(tonic: int | None = None, minor: bool = False) -> Iterator[Home]:
-    """Every home there may be; with the key given, the colours it leaves open."""
-    for pc in range(12) if tonic is None else (tonic,):
-        if tonic is None or not minor:
-            yield Home(pc, "major")
-        if tonic is None or minor:
-            yield Home(pc, "minor")
-        yield Home(pc, "blues")
+def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Home, ...]:
+    """The homes worth trying: the tonics best shown, in the colours that their chords have."""
+    if given is not None:
+        tonics = [given.tonic.pc]
+    else:
+        shown = _shown(events)
+        tonics = sorted(shown, key=lambda pc: (-shown[pc], pc))[:_HOMES]
+    return tuple(home for pc in tonics for home in _colours(pc, events, given))
 
 
-def costs_under(home: Home, events: Sequence[Event]) -> list[list[float]]:
+def _colours(pc: int, events: Sequence[Event], given: Key | None) -> Iterator[Home]:
+    kinds = {e.kind for e in events if e.root == pc}
+    minor = bool(kinds.intersection(_MINORS)) if given is None else given.mode == "minor"
+    major = not minor or not kinds.isdisjoint((Kind.MAJOR, Kind.MAJOR7, Kind.DOMINANT))
+    if given is not None:
+        major = not minor
+    if major:
+        yield Home(pc, "major")
+        if Kind.DOMINANT in kinds:
+            yield Home(pc, "blues")
+    if minor:
+        yield Home(pc, "minor")
+
+
+def _shown(events: Sequence[Event]) -> dict[int, float]:
+    """How well each pitch class is shown as a tonic: by duration, by arrival, at the edges."""
+    shown = dict.fromkeys(range(12), 0.0)
+    for before, event in zip((events[-1], *events[:-1]), events, strict=True):
+        weight = _SHOWS.get(event.kind, 0.0)
+        shown[event.root] += weight * float(event.duration)
+        if weight and before.kind in _FIVES and _rise(before, event) == 5:
+            shown[event.root] += _ARRIVAL * weight
+        if event.kind in _FIVES:
+            led = before.kind in (*_MINORS, Kind.HALF_DIMINISHED) and _rise(before, event) == 5
+            weight = _TARGET * (2 if led else 1)
+            shown[(event.root + 5) % 12] += weight * float(event.duration)
+    for edge in (events[0], events[-1]):
+        shown[edge.root] += _EDGE * _SHOWS.get(edge.kind, 0.0)
+    return shown
+
+
+def _rise(a: Event, b: Event) -> int:
+    return (b.root - a.root) % 12
+
+
+def shown_tonics(events: Sequence[Event], homes: Sequence[Home]) -> frozenset[int]:
+    """Every tonic some chord shows: a plain chord, or a seventh that was led to or lasts."""
+    found = {home.tonic for home in homes}
+    around = zip((events[-1], *events[:-1]), events, strict=True)
+    found.update(event.root for before, event in around if _is_shown(before, event))
+    return frozenset(found)
+
+
+def _is_shown(before: Event, event: Event) -> bool:
+    if event.kind not in (Kind.MINOR7, Kind.DOMINANT):
+        return event.kind in _SHOWS
+    led_to = before.kind in (*_FIVES, Kind.DIMINISHED) and _rise(before, event) in (5, 1)
+    return led_to or event.duration >= 2 * _A_BAR
+
+
+def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     """For each state of each event, what the supposed home adds to its cost."""
-    rows = [_row(home, event) for event in events]
-    for event, row, bonus in ((events[0], rows[0], _OPENING), (events[-1], rows[-1], _CLOSING)):
-        for i, (state, _) in enumerate(states_of(event.kind)):
-            if event.root == home.tonic and state == (Role.TONIC, 0):
-                row[i] -= bonus
+    pairs = zip(lattice.events, lattice.states, strict=True)
+    rows = [[_cost(home, event, state) for state in states] for event, states in pairs]
+    edges = ((lattice.events[0], 0, _OPENING), (lattice.events[-1], -1, _CLOSING))
+    for event, at, bonus in edges:
+        closes = event.kind is not Kind.DOMINANT or home.colour == "blues"
+        if event.root == home.tonic and closes:
+            index = lattice.states[at].index((Role.TONIC, home.tonic))
+            rows[at][index] -= bonus
     return rows
 
 
-def _row(home: Home, event: Event) -> list[float]:
-    at_home = _AT_HOME[home.colour].get(event.kind, 0.0)
-    row = []
-    for (role, offset), _ in states_of(event.kind):
-        away = (event.root + offset - home.tonic) % 12
-        cost = _AWAY[away]
-        if role is Role.TONIC and away == 0 and offset == 0:
-            cost += at_home
-        if role is Role.SUBDOMINANT and away == 0 and home.colour == "blues":
+def _cost(home: Home, event: Event, state: Standing) -> float:
+    role, tonic = state
+    away = (tonic - home.tonic) % 12
+    cost = _AWAY[away]
+    if home.colour == "blues" and event.kind is Kind.DOMINANT:
+        if role is Role.SUBDOMINANT and away == 0 and event.duration > _A_BAR:
             cost -= _BLUES_FOUR
-        row.append(cost)
-    return row
+        if role is Role.TONIC and away == 5:
+            cost -= _BLUES_FOUR_AS_HOME
+    if role is not Role.TONIC or away:
+        return cost
+    if home.colour == "minor" and (event.root - tonic) % 12 == 8:
+        cost -= _MINOR_SIX
+    if event.root == tonic:
+        cost += _AT_HOME[home.colour].get(event.kind, 0.0)
+    return cost

@@ -6,7 +6,7 @@ from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name
 from changewright.theory.symbols import write_symbol
 
-__all__ = ["degree_words", "numeral_of", "scale_degree"]
+__all__ = ["degree_words", "numeral_of", "roman", "scale_degree"]
 
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 _WORDS = ("one", "two", "three", "four", "five", "six", "seven")
@@ -24,16 +24,19 @@ def scale_degree(root: Name, tonic: Name) -> Degree:
     return Degree.parse(_USUAL[(root.pc - tonic.pc) % 12])
 
 
+def roman(degree: Degree, small: bool) -> str:
+    """A bare numeral: ``ii``, ``bVI``, ``#iv``."""
+    numeral = _ROMAN[degree.number - 1]
+    return f"{str(degree)[:-1]}{numeral.lower() if small else numeral}"
+
+
 def numeral_of(chord: Chord, key: Key) -> str:
     """Count a chord from the tonic: ``iim7``, ``bVII7``, ``#iv°7``; N.C. has no numeral."""
     if chord.root is None:
         return "N.C."
     degree = scale_degree(chord.root, key.tonic)
-    small = chord.has(3, -1)
-    roman = _ROMAN[degree.number - 1]
-    sign = str(degree)[:-1]
     bass = "" if chord.bass is None else f"/{scale_degree(chord.bass, key.tonic)}"
-    return f"{sign}{roman.lower() if small else roman}{_tail(chord)}{bass}"
+    return f"{roman(degree, chord.has(3, -1))}{_tail(chord)}{bass}"
 
 
 def _tail(chord: Chord) -> str:
@@ -41,8 +44,6 @@ def _tail(chord: Chord) -> str:
     tail = write_symbol(plain)[len(str(chord.root)) :]
     if kind_of(plain) is Kind.HALF_DIMINISHED:
         return tail.replace("m", "ø", 1).replace("(b5)", "")
-    if plain.has(3, -1) and tail == "m":
-        return "m"
     return tail
 
 

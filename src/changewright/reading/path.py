@@ -1,72 +1,127 @@
 """The best path through a chorus of states, with the last chord leading to the first."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from itertools import pairwise
 
-from changewright.reading.grammar import arrivals, states_of
+from changewright.reading.grammar import Role, arrivals, states_of
 from changewright.reading.heard import Event
 
-__all__ = ["best_path"]
+__all__ = ["INFINITY", "Lattice", "Row", "Standing"]
 
+Standing = tuple[Role, int]
+"""A role, and the pitch class of the tonic it is played to."""
 Row = list[float]
-Table = tuple[tuple[float, ...], ...]
+Table = list[Row]
+INFINITY = float("inf")
 
 
-def best_path(events: Sequence[Event], extra: Sequence[Sequence[float]]) -> tuple[float, list[int]]:
-    """Find the cheapest cyclic path exactly: total cost and one state index for each event.
+class Lattice:
+    """All states of all events whose tonic is one of ``tonics``, and the costs between them.
 
-    ``extra`` adds a cost to each state of each event (keys, pins); ``inf`` forbids. The chorus
-    comes round again, so the step from the last event to the first is paid too. The states of
-    the first event are tried in the order of a lower bound, until the bound passes the best.
+    It is built once for a chorus; each supposed key then adds its own costs. A tonic that no
+    chord shows needn't be tried, which is what keeps the lattice small.
     """
-    own = [
-        [cost + more for (_, cost), more in zip(states_of(e.kind), added, strict=True)]
-        for e, added in zip(events, extra, strict=True)
+
+    def __init__(self, events: Sequence[Event], tonics: Iterable[int]) -> None:
+        wanted = frozenset(tonics)
+        kept = [_kept(event, wanted) for event in events]
+        self.events = events
+        self.states = [
+            [(role, (e.root + offset) % 12) for _, (role, offset), _ in own]
+            for e, own in zip(events, kept, strict=True)
+        ]
+        self.own = [[cost for _, _, cost in own] for own in kept]
+        indices = [[index for index, _, _ in own] for own in kept]
+        seen: dict[tuple[object, ...], Table] = {}
+        around = [*zip(events, indices, strict=True), (events[0], indices[0])]
+        self.steps = [_step(a, b, seen) for a, b in pairwise(around)]
+
+    def best(self, added: Sequence[Row]) -> tuple[float, list[int]]:
+        """Find the cheapest closed path exactly: total cost and one state index for each event.
+
+        ``added`` is a cost for each state of each event (keys, pins); infinity forbids. The
+        chorus comes round again, so the step from the last event to the first is paid too. The
+        first event's states are tried in the order of a lower bound until it passes the best.
+        """
+        own = self._with(added)
+        ahead = self._ahead(own, _lowest(self.steps[-1]))[0]
+        bounds = [a + b for a, b in zip(ahead, own[0], strict=True)]
+        best: tuple[float, list[int]] = (INFINITY, [])
+        for start in sorted(range(len(bounds)), key=bounds.__getitem__):
+            if bounds[start] >= best[0]:
+                break
+            best = min(best, self._through(own, start))
+        return best
+
+    def margins(self, added: Sequence[Row], start: int) -> list[Row]:
+        """For each state of each event, the cost of the best closed path through it.
+
+        ``start`` is the first event's state on the best path, which stays.
+        """
+        own = self._with(added)
+        ahead = self._ahead(own, self.steps[-1][start])
+        costs = [own[0][i] if i == start else INFINITY for i in range(len(own[0]))]
+        found = [_sum(costs, ahead[0])]
+        for step, unary, rest in zip(self.steps, own[1:], ahead[1:], strict=False):
+            costs = [
+                min(map(float.__add__, row, costs)) + cost
+                for row, cost in zip(step, unary, strict=True)
+            ]
+            found.append(_sum(costs, rest))
+        return found
+
+    def _with(self, added: Sequence[Row]) -> list[Row]:
+        return [_sum(own, more) for own, more in zip(self.own, added, strict=True)]
+
+    def _ahead(self, own: list[Row], closing: Row) -> list[Row]:
+        """For each state, the cheapest way from it to the end of the chorus and round."""
+        ahead = [closing]
+        for index in range(len(own) - 2, -1, -1):
+            paid = _sum(ahead[-1], own[index + 1])
+            columns = zip(*self.steps[index], strict=True)
+            ahead.append([min(map(float.__add__, column, paid)) for column in columns])
+        return ahead[::-1]
+
+    def _through(self, own: list[Row], start: int) -> tuple[float, list[int]]:
+        costs = [own[0][i] if i == start else INFINITY for i in range(len(own[0]))]
+        trails: list[list[int]] = []
+        for step, unary in zip(self.steps, own[1:], strict=False):
+            sums = [list(map(float.__add__, row, costs)) for row in step]
+            lows = list(map(min, sums))
+            trails.append([row.index(low) for row, low in zip(sums, lows, strict=True)])
+            costs = _sum(lows, unary)
+        ends = _sum(costs, self.steps[-1][start])
+        low = min(ends)
+        state = ends.index(low)
+        path = [state]
+        for trail in reversed(trails):
+            state = trail[state]
+            path.append(state)
+        return low, path[::-1]
+
+
+def _kept(event: Event, wanted: frozenset[int]) -> list[tuple[int, Standing, float]]:
+    return [
+        (index, state, cost)
+        for index, (state, cost) in enumerate(states_of(event.kind))
+        if (event.root + state[1]) % 12 in wanted
     ]
-    steps = [arrivals(a.kind, b.kind, (b.root - a.root) % 12) for a, b in pairwise(events)]
-    first, last = events[0], events[-1]
-    turn = arrivals(last.kind, first.kind, (first.root - last.root) % 12)
-    bounds = _backward(own, steps, turn)
-    best: tuple[float, list[int]] = (float("inf"), [])
-    for start in sorted(range(len(bounds)), key=bounds.__getitem__):
-        if bounds[start] >= best[0]:
-            break
-        found = _forward(own, steps, turn[start], start)
-        best = min(best, found)
-    return best
 
 
-def _backward(own: list[Row], steps: list[Table], turn: Table) -> Row:
-    """For each state of the first event, a cost that no closed path from it goes below."""
-    ahead = [min(row[i] for row in turn) for i in range(len(own[-1]))]
-    for index in range(len(own) - 2, -1, -1):
-        paid = [a + b for a, b in zip(ahead, own[index + 1], strict=True)]
-        columns = zip(*steps[index], strict=True)
-        ahead = [min(map(float.__add__, column, paid)) for column in columns]
-    return [a + b for a, b in zip(ahead, own[0], strict=True)]
+def _step(
+    a: tuple[Event, list[int]], b: tuple[Event, list[int]], seen: dict[tuple[object, ...], Table]
+) -> Table:
+    (before, columns), (after, rows) = a, b
+    key = (before.kind, before.root, after.kind, after.root, after.again)
+    if key not in seen:
+        whole = arrivals(before.kind, after.kind, (after.root - before.root) % 12, after.again)
+        seen[key] = [[whole[row][column] for column in columns] for row in rows]
+    return seen[key]
 
 
-def _forward(
-    own: list[Row], steps: list[Table], closing: Sequence[float], start: int
-) -> tuple[float, list[int]]:
-    infinity = float("inf")
-    costs = [infinity] * len(own[0])
-    costs[start] = own[0][start]
-    trails: list[list[int]] = []
-    for index, step in enumerate(steps, 1):
-        here, trail = [], []
-        for row, unary in zip(step, own[index], strict=True):
-            sums = list(map(float.__add__, row, costs))
-            low = min(sums)
-            here.append(low + unary)
-            trail.append(sums.index(low))
-        costs = here
-        trails.append(trail)
-    ends = [a + b for a, b in zip(costs, closing, strict=True)]
-    low = min(ends)
-    state = ends.index(low)
-    path = [state]
-    for trail in reversed(trails):
-        state = trail[state]
-        path.append(state)
-    return low, path[::-1]
+def _sum(one: Row, other: Row) -> Row:
+    return list(map(float.__add__, one, other))
+
+
+def _lowest(step: Table) -> Row:
+    return [min(column) for column in zip(*step, strict=True)]

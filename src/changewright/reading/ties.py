@@ -1,0 +1,107 @@
+"""Repeats: the same bars of the chart read the same each time they are played."""
+
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from changewright.music.bar import Bar, Change, Quarters
+from changewright.reading.heard import Event
+from changewright.reading.path import INFINITY, Lattice, Row, Standing
+
+__all__ = ["Place", "jumps", "places_of", "tied"]
+
+Place = tuple[int, Fraction]
+"""Where an event stands in the chart as written: source bar, and onset within it."""
+
+
+def jumps(bars: Sequence[Bar]) -> frozenset[Quarters]:
+    """The onsets of every bar that is ever reached by a repeat, at each of its times."""
+    targets = {b.source for a, b in pairwise(bars) if b.source != a.source + 1}
+    return frozenset(bar.start for bar in bars if bar.source in targets)
+
+
+def places_of(
+    events: Sequence[Event], bars: Sequence[Bar], changes: Sequence[Change]
+) -> list[Place]:
+    """The written place of each event."""
+    return [(bars[e.bar].source, changes[e.changes[0]].onset - bars[e.bar].start) for e in events]
+
+
+def tied(
+    lattice: Lattice, added: list[Row], places: Sequence[Place], found: tuple[float, list[int]]
+) -> tuple[float, list[int], list[Row]]:
+    """Make the path agree wherever the same written bar is played again.
+
+    Where two times disagree, each of their readings is imposed on all in turn, and the one with
+    which the whole chorus costs least is kept. Returns cost, path and the costs that force it.
+    """
+    cost, path = found
+    times = _times(places)
+    while (played := _disagreeing(lattice, path, times)) is not None:
+        readings = dict.fromkeys(tuple(_standings(lattice, path, time)) for time in played)
+        forced = [_imposed(lattice, added, played, reading) for reading in readings]
+        trials = [(*lattice.best(costs), costs) for costs in forced]
+        cost, path, added = min(trials, key=lambda trial: trial[0])
+        times = [other for other in times if other != played]
+    return cost, path, added
+
+
+def _times(places: Sequence[Place]) -> list[tuple[range, ...]]:
+    """Stretches of events that are played more than once, with all their times."""
+    where: dict[Place, list[int]] = {}
+    for i, place in enumerate(places):
+        where.setdefault(place, []).append(i)
+    found: list[tuple[range, ...]] = []
+    i = 0
+    while i < len(places):
+        starts = where[places[i]]
+        if starts[0] != i or len(starts) == 1:
+            i += 1
+            continue
+        length = _shared(places, starts, where)
+        found.append(tuple(range(s, s + length) for s in starts))
+        i += length
+    return found
+
+
+def _shared(places: Sequence[Place], starts: list[int], where: dict[Place, list[int]]) -> int:
+    """For how many events all the times go on alike."""
+    length = 1
+    while starts[-1] + length < len(places):
+        ahead = [places[s + length] for s in starts]
+        if any(a != ahead[0] for a in ahead) or len(where[ahead[0]]) != len(starts):
+            break
+        if starts[0] + length == starts[1]:
+            break
+        length += 1
+    return length
+
+
+def _standings(lattice: Lattice, path: Sequence[int], time: range) -> list[Standing]:
+    return [lattice.states[i][path[i]] for i in time]
+
+
+def _disagreeing(
+    lattice: Lattice, path: list[int], times: Sequence[tuple[range, ...]]
+) -> tuple[range, ...] | None:
+    for played in times:
+        if len({tuple(_standings(lattice, path, time)) for time in played}) > 1:
+            return played
+    return None
+
+
+def _imposed(
+    lattice: Lattice,
+    added: list[Row],
+    times_played: Sequence[range],
+    taken: Sequence[Standing],
+) -> list[Row]:
+    forced = list(added)
+    for time in times_played:
+        for i, wanted in zip(time, taken, strict=True):
+            states = lattice.states[i]
+            forced[i] = [
+                cost if state == wanted else INFINITY
+                for state, cost in zip(states, added[i], strict=True)
+            ]
+    return forced

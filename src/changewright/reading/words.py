@@ -1,0 +1,165 @@
+"""What a chord does, in words and in signs: "five of two", ``V7/ii``."""
+
+from collections.abc import Sequence
+
+from changewright.reading.grammar import Role
+from changewright.reading.heard import Kind
+from changewright.reading.numerals import degree_words, roman, scale_degree
+from changewright.reading.rules import target_of
+from changewright.reading.spot import FIVES, MINORS, TWOS, Spot
+from changewright.theory.key import Key
+from changewright.theory.pitch import Interval, Name
+
+__all__ = ["doing_of", "relation_of"]
+
+_UP_A_FOURTH = Interval.parse("P4")
+
+
+def relation_of(spots: Sequence[Spot], i: int) -> str:
+    """Say in signs what a dominant or its ii belongs to; empty where the numeral says it all."""
+    spot, after, target = spots[i], spots[(i + 1) % len(spots)], target_of(spots, i)
+    if spot.role is not Role.DOMINANT:
+        return ""
+    if spot.kind in FIVES:
+        sign, name = _five(spot, after, target)
+        return _over(sign, name, target, spot.key)
+    if spot.kind in TWOS and after.kind in FIVES and spot.step_to(after) in (5, 11):
+        five, goal = _five(
+            after, spots[(i + 2) % len(spots)], target_of(spots, (i + 1) % len(spots))
+        )
+        two = "iiø" if spot.kind is Kind.HALF_DIMINISHED else "ii"
+        beyond = target_of(spots, (i + 1) % len(spots))
+        if five == "V7":
+            return _over(two, goal, beyond, spot.key)
+        return f"{two}/{five}" if spot.step_to(after) == 5 else ""
+    if spot.kind is Kind.DIMINISHED and spot.step_to(after) == 1:
+        return _over("vii°7", after.root, after, spot.key)
+    return ""
+
+
+def _five(spot: Spot, after: Spot, target: Spot) -> tuple[str, Name]:
+    """What kind of five it is, and of what."""
+    step = spot.step_to(target)
+    if step == 11:
+        return "subV7", target.root
+    if spot.degree == 10 and (step == 2 and target.role is Role.TONIC):
+        return "bVII7", target.root
+    if spot.degree == 10 and after.degree == 4 and after.kind in TWOS and after.key == spot.key:
+        return "bVII7", spot.key.tonic
+    return "V7", target.root if step == 5 else spot.root + _UP_A_FOURTH
+
+
+def _over(sign: str, goal: Name, target: Spot, key: Key) -> str:
+    if goal.pc == key.tonic.pc:
+        return sign if sign in ("subV7", "vii°7") else ""
+    small = target.kind in TWOS if target.event.root == goal.pc else False
+    return f"{sign}/{roman(scale_degree(goal, key.tonic), small)}"
+
+
+def doing_of(spots: Sequence[Spot], i: int) -> str:
+    """Say in words what the chord does."""
+    spot = spots[i]
+    match spot.role:
+        case Role.TONIC:
+            return _at_home(spots, i)
+        case Role.SUBDOMINANT:
+            return _four(spot)
+        case Role.COLOUR:
+            if spot.degree == 2 and spots[(i + 1) % len(spots)].role is not Role.TONIC:
+                return "two, its five left out"
+            quick = spot.blues and spot.degree == 5
+            return (
+                "four of the blues, a quick change" if quick else f"{_degree(spot)}, colouring home"
+            )
+        case Role.PASSING:
+            return f"{_degree(spot)} diminished, passing back to home"
+        case Role.DOMINANT:
+            return _leading(spots, i)
+
+
+def _degree(spot: Spot) -> str:
+    return degree_words(scale_degree(spot.root, spot.key.tonic))
+
+
+def _at_home(spots: Sequence[Spot], i: int) -> str:
+    spot = spots[i]
+    if not spot.is_home:
+        return f"{_degree(spot)}, standing in for home"
+    if spot.degree == 0:
+        if spot.blues:
+            return "home in the blues"
+        return "home in minor" if spot.kind in MINORS else "home"
+    of_blues = " of the blues" if spot.blues and spot.degree == 5 else ""
+    led_to = spots[i - 1].goal == spot.goal and spots[i - 1].role is Role.DOMINANT
+    return f"{_degree(spot)}{of_blues}, " + (
+        "reached by its own five" if led_to else "at rest for the moment"
+    )
+
+
+def _four(spot: Spot) -> str:
+    if spot.degree == 1:
+        return "flat two, a shadow over the five"
+    if spot.blues and spot.kind is Kind.DOMINANT:
+        return "four of the blues"
+    minor = spot.kind in TWOS and spot.key.mode == "major"
+    return "minor four, borrowed" if minor else "four"
+
+
+def _leading(spots: Sequence[Spot], i: int) -> str:
+    spot, after, target = spots[i], spots[(i + 1) % len(spots)], target_of(spots, i)
+    if spot.kind in FIVES:
+        return _five_words(spot, after, target)
+    if spot.kind in TWOS and after.kind in FIVES and spot.step_to(after) in (5, 11):
+        return _two_words(spots, i)
+    if spot.kind is Kind.DIMINISHED:
+        return _diminished_words(spot, after)
+    if spot.kind in TWOS and after.kind in TWOS and spot.step_to(after) in (5, 11):
+        return f"{_degree(spot)}, leading on to {after.text}"
+    if spot.kind in TWOS and after.kind is Kind.DIMINISHED:
+        return f"{_degree(spot)}, leading on to {after.text}"
+    if spot.kind in TWOS and spot.degree == 2 and after.role is Role.TONIC:
+        return "two, its five left out"
+    return f"{_degree(spot)}, on the way to {spot.goal.words}"
+
+
+def _five_words(spot: Spot, after: Spot, target: Spot) -> str:
+    sign, goal = _five(spot, after, target)
+    at_home = goal.pc == spot.key.tonic.pc
+    resolves = target.event.root == goal.pc
+    name = degree_words(scale_degree(goal, spot.key.tonic))
+    if sign == "bVII7":
+        three = "" if after.role is Role.TONIC else ", to the three"
+        return f"flat seven, home by the back door{three}"
+    if sign == "subV7":
+        return f"tritone substitute for the five{'' if at_home else f' of {name}'}"
+    if resolves and after is target:
+        return "five, going home" if at_home else f"five of {name}"
+    if spot.step_to(after) == 0:
+        return f"five{'' if at_home else f' of {name}'}, giving way to {after.text}"
+    if after.role is Role.TONIC and after.is_home and not resolves:
+        return f"five{'' if at_home else f' of {name}'}, resolving deceptively to {after.text}"
+    wait = "home still to come" if at_home else "its resolution still to come"
+    return f"five{'' if at_home else f' of {name}'}, {wait}"
+
+
+def _two_words(spots: Sequence[Spot], i: int) -> str:
+    spot, after = spots[i], spots[(i + 1) % len(spots)]
+    sign, goal = _five(after, spots[(i + 2) % len(spots)], target_of(spots, (i + 1) % len(spots)))
+    name = degree_words(scale_degree(goal, spot.key.tonic))
+    of = "" if goal.pc == spot.key.tonic.pc else f" of {name}"
+    if sign == "bVII7":
+        return "minor four, the two of the back door"
+    if sign == "subV7" and spot.step_to(after) == 5:
+        return f"related two of the tritone substitute{of}"
+    return f"two{of}"
+
+
+def _diminished_words(spot: Spot, after: Spot) -> str:
+    step = spot.step_to(after)
+    if step == 1:
+        of = degree_words(scale_degree(after.root, spot.key.tonic))
+        at_home = after.event.root == spot.key.tonic.pc
+        return f"five{'' if at_home else f' of {of}'} without its root"
+    if step == 11:
+        return f"{_degree(spot)} diminished, passing down to {after.text}"
+    return f"{_degree(spot)} diminished, leading to {after.text}"
