@@ -20,6 +20,7 @@ _CLEAR = 0.6 * _SPACE  # between text and the nearest sign
 _BESIDE = 1.2 * _SPACE  # a triplet's 3 right after a symbol would read as part of it
 _OVER = 1.7 * _SPACE  # least height of the symbols' base line above the staff
 _UNDER = 1.3 * _SPACE  # least room between staff and figures
+_TALL, _DEEP = 0.86, 0.22  # parentheses and accidentals, as shares of the size
 _MARGIN = 0.35 * _SPACE
 _FRAME = 0.1 * _SPACE  # half the line of a frame, and a hair
 
@@ -207,11 +208,14 @@ class _Setter:
     ) -> Text:
         """A text on base line 0 with its box; ``pad`` puts a frame around it."""
         width = sum(text_width(r.text, face, size * r.scale) for r in runs)
-        top = -max(size * (r.rise + r.scale * self._look.cap) for r in runs)
-        deep = any(c in r.text for r in runs if r.rise < 0.1 for c in "/(),g")
-        bottom = 0.12 * size if deep else 0.02 * size
+        top = min(-size * (r.rise + r.scale * self._ascent(r.text)) for r in runs)
+        bottom = max(size * (r.scale * _descent(r.text) - r.rise) for r in runs)
         box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
         return Text(kind, x, 0, size, face, runs, box, pad > 0)
+
+    def _ascent(self, text: str) -> float:
+        """How far a text rises over its base line, as a share of its size."""
+        return max(self._look.cap, _TALL) if set(text) & set("()♭♯/") else self._look.cap
 
     def _ceiling(self, text: Text) -> float:
         """The lowest base line at which a text above stays clear of what lies under it."""
@@ -226,6 +230,11 @@ class _Setter:
     def _near(self, text: Text) -> Iterator[Shape]:
         left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
         yield from (s for s in self._drawing.shapes if s.box.left < right and s.box.right > left)
+
+
+def _descent(text: str) -> float:
+    """How far a text hangs below its base line, as a share of its size."""
+    return _DEEP if set(text) & set("/(),jg♭♯") else 0.02
 
 
 def _moved(text: Text, y: float) -> Text:
