@@ -6,19 +6,19 @@ from fractions import Fraction
 from random import Random
 
 from changewright.band.bass import bass_line
+from changewright.band.clocks import clocks_of
 from changewright.band.comping import comping
 from changewright.band.drums import drumming
 from changewright.band.feel import PIECES, Feel
 from changewright.band.feel import feel as feel_named
 from changewright.band.song import Song, beat_lengths, song_of
-from changewright.band.swing import clock_of
 from changewright.band.touch import Hit, Touch, performed
-from changewright.music.bar import Bar, Quarters
+from changewright.music.bar import Bar
 from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
 
-__all__ = ["PARTS", "accompany", "lead_in_of"]
+__all__ = ["PARTS", "accompany"]
 
 PARTS = ("count-in", "bass", "comping", "drums")
 """The parts of a band, in the order in which they are mixed."""
@@ -73,7 +73,8 @@ def accompany(
     if choruses < 1 or not 1 <= level <= 8 or count_in_bars < 0:
         raise ValueError("play one chorus or more, at a level from 1 to 8")
     chosen = feel_named(feel) if isinstance(feel, str) else feel
-    clock = clock_of(chosen, bpm, lead_in_of(reading.bars[0], count_in_bars), swing=swing)
+    meter = reading.bars[0].meter
+    clock = clocks_of(chosen, bpm, meter, count_in_bars=count_in_bars, swing=swing).band
     song = song_of(reading, choruses)
     played = _Played(song, chosen, clock, seed)
     hits = {
@@ -90,11 +91,6 @@ def accompany(
         for name in PARTS
     )
     return Performance(parts, clock.to_seconds(song.length))
-
-
-def lead_in_of(first: Bar, count_in_bars: int) -> Quarters:
-    """How long the count-in is. Before a pickup one bar more is counted, into which it falls."""
-    return first.meter.length * count_in_bars
 
 
 def _count(first: Bar, bars: int, clock: Clock) -> Iterator[Hit]:

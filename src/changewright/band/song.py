@@ -12,7 +12,16 @@ from changewright.reading.model import Reading
 from changewright.theory.chord import Chord
 from changewright.theory.scale import Scale
 
-__all__ = ["PlayedBar", "Song", "Stretch", "beat_lengths", "fitting", "song_of"]
+__all__ = [
+    "PlayedBar",
+    "Song",
+    "Stretch",
+    "beat_lengths",
+    "chorus_shifts",
+    "fitting",
+    "song_of",
+    "steps_in",
+]
 
 _PHRASE = 4
 
@@ -92,10 +101,8 @@ def song_of(reading: Reading, choruses: int) -> Song:
     before the first chorus only."""
     bars: list[PlayedBar] = []
     stretches: list[Stretch] = []
-    at = Fraction(0)
-    for chorus in range(choruses):
+    for chorus, shift in enumerate(chorus_shifts(reading.bars, choruses)):
         own = [b for b in reading.bars if chorus == 0 or b.number > 0]
-        shift = at - own[0].start
         bars += _played(own, chorus, shift, chorus == choruses - 1)
         for read in reading.changes:
             if chorus == 0 or read.bar > 0:
@@ -103,8 +110,15 @@ def song_of(reading: Reading, choruses: int) -> Song:
                 scale = read.scales[0].scale if read.scales else None
                 onset = change.onset + shift
                 stretches.append(Stretch(onset, onset + change.duration, change.chord, scale))
-        at = bars[-1].end
     return Song(tuple(bars), _merged(stretches), choruses)
+
+
+def chorus_shifts(bars: Sequence[Bar], choruses: int) -> list[Quarters]:
+    """How much later than in the chart each chorus is played. The first bar starts at 0; only
+    the first chorus has the pickup."""
+    first, full = bars[0], [b for b in bars if b.number > 0]
+    length = full[-1].end - full[0].start
+    return [chorus * length - first.start for chorus in range(choruses)]
 
 
 def beat_lengths(meter: Meter, length: Quarters) -> tuple[Quarters, ...]:

@@ -7,7 +7,7 @@ tempo on. Soloist: medians of 456 transcribed solos, Weimar Jazz Database (ODbL)
 """
 
 import csv
-from fractions import Fraction
+from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Literal
@@ -15,10 +15,11 @@ from typing import Literal
 import numpy as np
 
 from changewright.band.feel import Feel
-from changewright.music.bar import Quarters
+from changewright.band.feel import feel as feel_named
+from changewright.music.bar import FOUR_FOUR, Meter
 from changewright.music.clock import Clock
 
-__all__ = ["Player", "clock_of", "swing_ratio"]
+__all__ = ["Clocks", "Player", "clocks_of", "swing_ratio"]
 
 Player = Literal["ride", "soloist"]
 
@@ -42,17 +43,33 @@ def swing_ratio(bpm: float, player: Player = "ride", amount: float = 1.0) -> flo
     return 1 + (ratio - 1) * amount
 
 
-def clock_of(
-    feel: Feel,
-    bpm: float,
-    lead_in: Quarters = Fraction(0),
-    *,
-    player: Player = "ride",
-    swing: float = 1.0,
-) -> Clock:
-    """The clock that a feel is played by at a tempo: the band's, or the soloist's straighter one.
+@dataclass(frozen=True, slots=True)
+class Clocks:
+    """The clocks of one performance: the band's, set by the ride, and the line's, straighter.
 
-    The same clock judges a take.
+    The line's clock is the one that a take of the line is judged by.
     """
-    ratio = swing_ratio(bpm, player, swing) if feel.swung else 1.0
-    return Clock(bpm, round(ratio, 4), lead_in)
+
+    band: Clock
+    line: Clock
+
+
+def clocks_of(
+    feel: Feel | str,
+    bpm: float,
+    meter: Meter = FOUR_FOUR,
+    *,
+    count_in_bars: int = 1,
+    swing: float = 1.0,
+) -> Clocks:
+    """The clocks of a feel at ``bpm`` quarters a minute, behind a count-in of whole bars.
+
+    Time swings only where a beat is a quarter: 6/8 and its kin are even in themselves. Raises
+    :class:`UnknownName` for a feel we don't have.
+    """
+    chosen = feel_named(feel) if isinstance(feel, str) else feel
+    swings = chosen.swung and meter.unit in (2, 4)
+    lead_in = meter.length * count_in_bars
+    ride = swing_ratio(bpm, "ride", swing) if swings else 1.0
+    soloist = swing_ratio(bpm, "soloist", swing) if swings else 1.0
+    return Clocks(Clock(bpm, round(ride, 4), lead_in), Clock(bpm, round(soloist, 4), lead_in))
