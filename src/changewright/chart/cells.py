@@ -1,23 +1,22 @@
 """Read what stands between two bar lines: chords with their beats, pins, melody."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 from changewright.chart.source import Source, Token, nearest
-from changewright.chart.written import ScalePin, Sung, WrittenBar, WrittenChord, chord_of
+from changewright.chart.written import ScalePin, WrittenBar, WrittenChord, chord_of
 from changewright.errors import ChartError, ChordError
 from changewright.music.bar import Meter, beat_label
 from changewright.theory.key import Key
-from changewright.theory.pitch import Name, Pitch
+from changewright.theory.pitch import Name
 from changewright.theory.scale import scale_kinds
 
-__all__ = ["Cell", "cells_of", "read_beats", "read_chords", "read_key", "read_melody"]
+__all__ = ["Cell", "cells_of", "count_of", "read_beats", "read_chords", "read_key"]
 
 _MOST_WORDS = 128
 _BEATS = re.compile(r"\d{1,3}(?:/\d{1,3}|\.\d{1,3})?")
-_PITCH = re.compile(r"([A-Ga-g][b♭#♯]{0,2}|[A-Ga-g]x)(\d)")
 _ROOT = re.compile(r"[A-G][b♭#♯]?")
 
 
@@ -88,6 +87,7 @@ class _Entry:
     text: str
     token: Token
     beats: Fraction = Fraction(1)
+    pin: Token | None = None
     scale: ScalePin | None = None
     steps: list[tuple[Token, Fraction]] = field(default_factory=list)
 
@@ -124,8 +124,7 @@ def read_chords(
         _share(cell, bar, meter, beats)
     else:
         _check_count(cell, bar, meter, beats)
-    chords = (WrittenChord(e.text, e.beats * meter.beat, e.scale) for e in bar.entries)
-    return tuple(chords), bar.pin
+    return tuple(_chords(cell, bar, meter)), bar.pin
 
 
 def _same(cell: Cell, meter: Meter, beats: Fraction, before: WrittenBar | None) -> WrittenBar:
@@ -173,33 +172,53 @@ def _take(cell: Cell, bar: _Bar, token: Token, before: WrittenBar | None) -> Non
             raise _nothing_before(cell, token)
         if not bar.entries and before is not None:
             last = before.chords[-1]
-            bar.entries.append(_Entry(last.text, token, Fraction(0), last.scale))
+            bar.entries.append(_Entry(last.text, token, Fraction(0), scale=last.scale))
         bar.entries[-1].beats += 1
         bar.entries[-1].steps.append((token, Fraction(1)))
     else:
-        bar.entries.append(_chord(cell, token))
+        bar.entries.append(_entry(cell, token))
         bar.is_counted |= ":" in token.text
 
 
-def _chord(cell: Cell, token: Token) -> _Entry:
+def _entry(cell: Cell, token: Token) -> _Entry:
     symbol, colon, length = token.text.partition(":")
-    text = symbol.replace("\\", "|")
     beats = read_beats(cell, Token(length, token.column + len(symbol) + 1)) if colon else 1
+    own = Token(symbol, token.column)
+    return _Entry(symbol.replace("\\", "|"), own, Fraction(beats), steps=[(own, Fraction(beats))])
+
+
+def _chords(cell: Cell, bar: _Bar, meter: Meter) -> Iterator[WrittenChord]:
+    """The chords, now that it is known where each one stands."""
+    at = Fraction(0)
+    for entry in bar.entries:
+        if entry.token.text != "/":
+            _check_chord(cell, entry, beat_label(at, meter))
+        if entry.pin is not None:
+            entry.scale = _scale(cell, entry, entry.pin)
+        length = entry.beats * meter.beat
+        yield WrittenChord(entry.text, length, entry.scale)
+        at += length
+
+
+def _check_chord(cell: Cell, entry: _Entry, beat: str) -> None:
+    token, text = entry.token, entry.text
     try:
         chord_of(text)
         WrittenChord(text, Fraction(1))
     except ChordError as error:
         column = token.column + max((error.where.column or 1) - 1, 0)
+        is_tail = text.startswith("(") and entry.steps[0][0].column > cell.tokens[0].column
+        remedy = "Write a chord without spaces inside, such as G7(b9)." if is_tail else error.remedy
         raise cell.fault(
             error.what,
-            min(column, token.column + len(symbol)),
-            remedy=error.remedy or "Write it like F7, Bbmaj7, Gm7(b5) or N.C.",
+            min(column, token.column + len(text)),
+            beat,
+            remedy or "Write it like F7, Bbmaj7, Gm7(b5) or N.C.",
         ) from None
     except ValueError:
         raise cell.fault(
-            f"can't read the chord {symbol[:40]!r}", token.column, remedy="Write it like F7."
+            f"can't read the chord {text[:40]!r}", token.column, beat, "Write it like F7."
         ) from None
-    return _Entry(text, token, Fraction(beats), steps=[(token, Fraction(beats))])
 
 
 def read_beats(cell: Cell, token: Token) -> Fraction:
@@ -235,7 +254,7 @@ def _check_count(cell: Cell, bar: _Bar, meter: Meter, beats: Fraction) -> None:
     found = sum((e.beats for e in bar.entries), Fraction(0))
     if found < beats:
         raise cell.fault(
-            f"the bar is too short: {_count(found)}, and {meter} asks for {beats}",
+            f"the bar is too short: {count_of(found)}, and {meter} asks for {beats}",
             beat=beat_label(found * meter.beat, meter),
             remedy=f"Add {_slashes(beats - found)}, or write a change of meter before the bar.",
         )
@@ -244,19 +263,20 @@ def _check_count(cell: Cell, bar: _Bar, meter: Meter, beats: Fraction) -> None:
         at += length
         if at > beats:
             raise cell.fault(
-                f"the bar is too full: {_count(found)}, and {meter} has {beats}",
+                f"the bar is too full: {count_of(found)}, and {meter} has {beats}",
                 token.column,
                 beat_label((at - length) * meter.beat, meter),
                 remedy="Close the bar with | before this, or take beats away.",
             )
 
 
-def _count(beats: Fraction) -> str:
+def count_of(beats: Fraction) -> str:
+    """A number of beats in words."""
     return f"{beats} beat{'' if beats == 1 else 's'}"
 
 
 def _slashes(missing: Fraction) -> str:
-    return f"{missing} / for {_count(missing)} more" if missing.denominator == 1 else str(missing)
+    return f"{missing} / for {count_of(missing)} more" if missing.denominator == 1 else str(missing)
 
 
 def _pin(cell: Cell, bar: _Bar, token: Token) -> None:
@@ -270,7 +290,7 @@ def _pin(cell: Cell, bar: _Bar, token: Token) -> None:
                 token.column,
                 remedy="Write the pin after the chord it belongs to: F7 <scale mixolydian>.",
             )
-        bar.entries[-1].scale = _scale(cell, bar.entries[-1], token, rest)
+        bar.entries[-1].pin = Token(rest, token.column)
     else:
         raise cell.fault(
             f"can't read the pin {token.text[:60]}",
@@ -279,10 +299,10 @@ def _pin(cell: Cell, bar: _Bar, token: Token) -> None:
         )
 
 
-def _scale(cell: Cell, entry: _Entry, token: Token, words: str) -> ScalePin:
-    first, _, name = words.strip().partition(" ")
+def _scale(cell: Cell, entry: _Entry, token: Token) -> ScalePin:
+    first, _, name = token.text.strip().partition(" ")
     has_root = bool(_ROOT.fullmatch(first)) and bool(name.strip())
-    wanted = " ".join((name if has_root else words).split()).casefold()
+    wanted = " ".join((name if has_root else token.text).split()).casefold()
     kinds = scale_kinds()
     found = next((k.id for k in kinds.values() if wanted in (k.id, k.name.casefold())), None)
     if found is None:
@@ -315,62 +335,3 @@ def read_key(source: Source, line: int, token: Token, bar: int | None = None) ->
         bar,
         remedy="Write it like F, Bb, Cm or F#m, with at most seven sharps or flats.",
     )
-
-
-def read_melody(cell: Cell, meter: Meter, beats: Fraction, last: Pitch | None) -> tuple[Sung, ...]:
-    """Read a bar of melody; ``last`` is the note that sounds up to its bar line, if any."""
-    pieces: list[Sung] = []
-    length, at = Fraction(1), Fraction(0)
-    for token in cell.tokens:
-        sign, colon, text = token.text.partition(":")
-        if colon:
-            length = read_beats(cell, Token(text, token.column + len(sign) + 1))
-        _sing(cell, pieces, Token(sign, token.column), length * meter.beat, last)
-        at += length
-        if at > beats:
-            raise cell.fault(
-                f"the melody is too long for its bar of {_count(beats)}",
-                token.column,
-                beat_label((at - length) * meter.beat, meter),
-                remedy="Hold a note over the bar line with ~ in the next bar.",
-            )
-    if pieces and at < beats:
-        raise cell.fault(
-            f"the melody is too short: {_count(at)} of {beats}",
-            beat=beat_label(at * meter.beat, meter),
-            remedy=f"Fill the bar, with a rest such as -:{beats - at}.",
-        )
-    return tuple(pieces) if any(p.pitch for p in pieces) else ()
-
-
-def _sing(
-    cell: Cell, pieces: list[Sung], token: Token, length: Fraction, last: Pitch | None
-) -> None:
-    if token.text != "~":
-        pieces.append(Sung(_pitch(cell, token), length))
-        return
-    before = pieces[-1].pitch if pieces else last
-    if before is None:
-        raise cell.fault(
-            "~ holds a note, and no note sounds before it",
-            token.column,
-            remedy="Write the note, or - for a rest.",
-        )
-    if pieces:
-        pieces[-1] = Sung(before, pieces[-1].length + length, pieces[-1].held)
-    else:
-        pieces.append(Sung(before, length, held=True))
-
-
-def _pitch(cell: Cell, token: Token) -> Pitch | None:
-    if token.text == "-":
-        return None
-    match = _PITCH.fullmatch(token.text)
-    if not match:
-        raise cell.fault(
-            f"can't read the note {token.text[:40]!r}",
-            token.column,
-            remedy="Write a note with its octave and length in beats like Bb4:1/2 "
-            "(middle C is C4), - for a rest, ~ to hold.",
-        )
-    return Pitch.parse(token.text[0].upper() + token.text[1:])

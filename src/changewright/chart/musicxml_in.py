@@ -17,7 +17,7 @@ from changewright.chart.roads import MarkFault
 from changewright.chart.written import Jump, Marks, Sung, WrittenBar, WrittenChord
 from changewright.chart.xml_door import Node, is_zip, parse_xml, unpack_mxl
 from changewright.errors import ChartError, Place
-from changewright.music.bar import Quarters
+from changewright.music.bar import Quarters, beat_label
 
 __all__ = ["read_musicxml"]
 
@@ -152,8 +152,9 @@ def _is_pickup(draft: Draft) -> bool:
 
 def _check_length(draft: Draft, index: int, count: int, number: int, name: str) -> None:
     """A short bar is fine where it completes a pickup or is called a part of a bar."""
-    where = Place(name, draft.node.line, bar=number)
     beat = draft.meter.beat
+    end = beat_label(min(draft.filled, draft.meter.length), draft.meter)
+    where = Place(name, draft.node.line, bar=number, beat=end)
     if draft.filled > draft.meter.length:
         raise ChartError(
             f"the bar is too full: {draft.filled / beat} beats in {draft.meter}",

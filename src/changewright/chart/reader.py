@@ -6,9 +6,10 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
-from changewright.chart.cells import Cell, cells_of, read_beats, read_chords, read_key, read_melody
+from changewright.chart.cells import Cell, cells_of, read_beats, read_chords, read_key
 from changewright.chart.chart import MOST_WRITTEN, SECTION_NAME, Chart
 from changewright.chart.heading import Heading, read_meter
+from changewright.chart.melody import read_melody
 from changewright.chart.roads import MarkFault
 from changewright.chart.source import Source, Token, nearest
 from changewright.chart.written import MOST_TIMES, Jump, Repeat, WrittenBar

@@ -4,6 +4,7 @@ A repeat sign without a beginning goes back to the end of the repeat before it, 
 an ending without an end lasts one bar. Source: common practice.
 """
 
+import re
 from collections.abc import Sequence
 
 from changewright.chart.musicxml_score import Draft
@@ -27,7 +28,7 @@ def repeat_marks(drafts: Sequence[Draft], first: int, name: str) -> list[Marks]:
             index = begin = _with_endings(drafts, marks, begin, index, name)
         elif drafts[index].backward:
             times = min(max(drafts[index].backward, 2), MOST_TIMES)
-            marks[begin]["opens"] = Repeat(times)
+            marks[begin]["opens"] = Repeat(times, _is_vamp(drafts[begin]))
             marks[index]["closes"] = True
             index = begin = index + 1
         else:
@@ -61,9 +62,14 @@ def _with_endings(
     if count < 2:
         for mark in marks[begin:index]:
             mark.pop("ending", None)
-    marks[begin]["opens"] = Repeat(min(max(count, 2), MOST_TIMES))
+    times = min(max(count, 2), MOST_TIMES)
+    marks[begin]["opens"] = Repeat(times, _is_vamp(drafts[begin]))
     marks[index - 1]["closes"] = True
     return index
+
+
+def _is_vamp(draft: Draft) -> bool:
+    return any(re.match(r"vamp\b", words, re.IGNORECASE) for words in draft.words)
 
 
 def _ending_stop(drafts: Sequence[Draft], index: int) -> int:

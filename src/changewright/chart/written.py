@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any, Literal
 
 from changewright.music.bar import FOUR_FOUR, Meter, Quarters
@@ -157,6 +158,8 @@ class WrittenBar:
             raise ValueError("write a silent bar as no melody")
         if any(piece.held for piece in self.melody[1:]):
             raise ValueError("a note is held over a bar line only")
+        if any(a.pitch is None and b.pitch is None for a, b in pairwise(self.melody)):
+            raise ValueError("two rests in a row are one rest")
 
     @property
     def _is_marked(self) -> bool:

@@ -60,10 +60,12 @@ def pieces(draw, total, sounding):
         pitches[0] = sounding
     if not any(pitches):
         return ()
-    return tuple(
-        Sung(p, length, held and i == 0)
-        for i, (p, length) in enumerate(zip(pitches, tones, strict=True))
-    )
+    sung = []
+    for i, (pitch, length) in enumerate(zip(pitches, tones, strict=True)):
+        if pitch is None and sung and sung[-1].pitch is None:
+            length += sung.pop().length
+        sung.append(Sung(pitch, length, held and i == 0))
+    return tuple(sung)
 
 
 @st.composite
