@@ -1,6 +1,7 @@
 """Compose one exercise: the main verb of the room."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from hashlib import sha256
 from random import Random
 
@@ -13,9 +14,10 @@ from changewright.lesson.level import Level
 from changewright.lesson.player import Player
 from changewright.line.trellis import Trellis
 from changewright.music.keeping import broken
-from changewright.music.line import Line
+from changewright.music.line import Line, Note
 from changewright.music.sheet import Recipe, Sheet
 from changewright.reading.model import Reading
+from changewright.theory.spelling import tidy
 
 __all__ = ["compose", "grounds", "plan_of"]
 
@@ -120,7 +122,7 @@ def _digest(reading: Reading) -> str:
 
 
 def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:
-    notes = plan.write(_draw(plan.trellis, recipe, ground.level))
+    notes = _spelled(ground, plan.write(_draw(plan.trellis, recipe, ground.level)))
     return Sheet(
         recipe=recipe,
         title=found.title,
@@ -133,6 +135,19 @@ def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str)
         tempo_bpm=ground.tempo_bpm,
         feel=feel,
     )
+
+
+def _spelled(ground: Ground, notes: tuple[Note, ...]) -> tuple[Note, ...]:
+    """The notes with the spelling cleaned up: nothing spelled two ways in a bar."""
+    placed = [(p, n) for p, inside in ground.by_patch(notes) for n in inside]
+    pitches = tidy(
+        [n.pitch for _, n in placed],
+        [p.bar.number for p, _ in placed],
+        ground.reading.key,
+        firm=[n.degree in p.chord.degrees for p, n in placed],
+        manner="easy" if ground.level.easy_spelling else "usual",
+    )
+    return tuple(replace(n, pitch=p) for n, p in zip(notes, pitches, strict=True))
 
 
 def _draw(trellis: Trellis, recipe: Recipe, level: Level) -> list[int]:

@@ -12,7 +12,8 @@ from changewright.line.grammar import Mask, Move, Preference, Rule, Weights
 from changewright.line.slot import Slot
 from changewright.music.bar import Quarters
 from changewright.music.line import Note, Role
-from changewright.theory.pitch import Degree
+from changewright.theory.pitch import Degree, Pitch
+from changewright.theory.spelling import approach
 
 __all__ = [
     "AWKWARD",
@@ -22,23 +23,29 @@ __all__ = [
     "SAME_TWICE",
     "SMALL_JOIN",
     "Figure",
+    "Timing",
     "Tone",
-    "figure_slot",
+    "figure_slots",
     "rising",
     "scored",
+    "timed",
     "write_figures",
 ]
 
 
 @dataclass(frozen=True, slots=True)
 class Tone:
-    """One note of a figure; ``offset`` counts from the figure's start."""
+    """One note of a figure; ``offset`` counts from the figure's start.
+
+    ``beside`` is the MIDI number of the note that this one is a neighbour of.
+    """
 
     offset: Quarters
     duration: Quarters
     midi: int
     degree: Degree
     role: Role = Role.CHORD_TONE
+    beside: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,13 +60,6 @@ class Figure:
     def pitches(self) -> tuple[int, ...]:
         """The MIDI numbers in order."""
         return tuple(t.midi for t in self.tones)
-
-    def moved(self, octaves: int) -> "Figure":
-        """The figure some octaves higher."""
-        tones = tuple(
-            Tone(t.offset, t.duration, t.midi + 12 * octaves, t.degree, t.role) for t in self.tones
-        )
-        return Figure(self.kind, tones, self.marks)
 
 
 def rising(chord_tones: Sequence[tuple[Degree, int]], low: int) -> list[tuple[Degree, int]]:
@@ -76,33 +76,67 @@ def rising(chord_tones: Sequence[tuple[Degree, int]], low: int) -> list[tuple[De
     return stacked
 
 
+Timing = tuple[tuple[Quarters, Quarters], ...]
+"""Onset and duration of each note of a figure."""
+
+
+def timed(*durations: Quarters) -> Timing:
+    """Notes one after another; a duration below 0 is a rest."""
+    found: list[tuple[Quarters, Quarters]] = []
+    at = Fraction(0)
+    for duration in durations:
+        if duration > 0:
+            found.append((at, duration))
+        at += abs(duration)
+    return tuple(found)
+
+
 def scored(
     kind: str,
     pitches: Sequence[tuple[Degree, int]],
-    durations: Sequence[Quarters],
+    timing: Timing,
     role: Role = Role.CHORD_TONE,
     **marks: int,
 ) -> Figure:
-    """Give pitches their durations one after another; a duration below 0 is a rest."""
-    tones: list[Tone] = []
-    at, taken = Fraction(0), iter(pitches)
-    for duration in durations:
-        if duration > 0:
-            degree, midi = next(taken)
-            tones.append(Tone(at, duration, midi, degree, role))
-        at += abs(duration)
+    """Put pitches on a timing, one each."""
+    tones = (
+        Tone(at, duration, midi, degree, role)
+        for (at, duration), (degree, midi) in zip(timing, pitches, strict=True)
+    )
     return Figure(kind, tuple(tones), tuple(marks.items()))
 
 
-def figure_slot(
+def figure_slots(
     ground: Ground,
-    patch: Patch,
-    figures: Sequence[Figure],
-    facts: Mapping[str, int],
-    **more: object,
-) -> Slot:
-    """The slot of a patch. Columns: first, last, outside (semitones out of range), awkward
-    (how many notes), inner (widest leap inside), kind, top, and the figures' own marks."""
+    patches: Sequence[Patch],
+    make: Callable[[Patch], Sequence[Figure]],
+    facts: Callable[[Patch], Mapping[str, int]],
+) -> tuple[tuple[Slot, ...], list[Sequence[Figure]]]:
+    """The slots of patches and the figures that may stand in each.
+
+    Columns: first, last, outside (semitones out of range), awkward (how many notes), inner
+    (widest leap inside), kind, rises (-1, 0, 1), and the figures' own marks. Bars with the same
+    chord, length and facts have the same figures, which are made once.
+    """
+    known: dict[object, tuple[Sequence[Figure], Columns, dict[str, int]]] = {}
+    slots: list[Slot] = []
+    choices: list[Sequence[Figure]] = []
+    for patch in patches:
+        told = {"leap": ground.level.widest_leap, "nth": min(patch.nth, 1), **facts(patch)}
+        key = (patch.chord, patch.read.scales[:1], patch.length, patch.more, *told.items())
+        if key not in known:
+            figures = make(patch)
+            known[key] = (figures, _columns(ground, figures), told)
+        figures, columns, told = known[key]
+        slots.append(_slot(patch, figures, columns, told))
+        choices.append(figures)
+    return tuple(slots), choices
+
+
+Columns = tuple[tuple[str, tuple[int, ...]], ...]
+
+
+def _columns(ground: Ground, figures: Sequence[Figure]) -> Columns:
     columns: dict[str, Iterable[int]] = {
         "first": [f.tones[0].midi for f in figures],
         "last": [f.tones[-1].midi for f in figures],
@@ -110,20 +144,27 @@ def figure_slot(
         "awkward": [sum(p in ground.awkward_midi for p in f.pitches) for f in figures],
         "inner": [max((abs(b - a) for a, b in pairwise(f.pitches)), default=0) for f in figures],
         "kind": [_code(f.kind) for f in figures],
-        "rises": [int(np.sign(f.tones[-1].midi - f.tones[0].midi)) for f in figures],
+        "rises": [_sign(f.tones[-1].midi - f.tones[0].midi) for f in figures],
     }
     for name in dict.fromkeys(n for f in figures for n, _ in f.marks):
         columns[name] = [dict(f.marks).get(name, 0) for f in figures]
-    told = {"leap": ground.level.widest_leap, "nth": patch.nth, **facts}
-    labels = tuple(_label(patch, f) for f in figures)
-    return Slot.of(
+    return tuple((name, tuple(numbers)) for name, numbers in columns.items())
+
+
+def _sign(number: int) -> int:
+    return (number > 0) - (number < 0)
+
+
+def _slot(
+    patch: Patch, figures: Sequence[Figure], columns: Columns, told: Mapping[str, int]
+) -> Slot:
+    return Slot(
         patch.start,
         patch.bar.number,
         patch.beat,
         columns,
         facts=tuple(told.items()),
-        labels=labels,
-        **more,
+        labels=lambda choice: _label(patch, figures[choice]),
     )
 
 
@@ -134,18 +175,20 @@ def write_figures(
 
     def write(line: Sequence[int]) -> tuple[Note, ...]:
         return tuple(
-            Note(
-                patch.start + tone.offset,
-                tone.duration,
-                tone_at(patch.chord, tone.degree, tone.midi),
-                tone.role,
-                tone.degree,
-            )
+            Note(patch.start + t.offset, t.duration, _spelled(patch, f, t), t.role, t.degree)
             for patch, figures, choice in zip(patches, choices, line, strict=True)
-            for tone in figures[choice].tones
+            for f in (figures[choice],)
+            for t in f.tones
         )
 
     return write
+
+
+def _spelled(patch: Patch, figure: Figure, tone: Tone) -> Pitch:
+    if tone.beside is None:
+        return tone_at(patch.chord, tone.degree, tone.midi)
+    main = next(t for t in figure.tones if t.midi == tone.beside)
+    return approach(tone_at(patch.chord, main.degree, main.midi), tone.midi - main.midi)
 
 
 def _outside(ground: Ground, figure: Figure) -> int:

@@ -1,12 +1,12 @@
 """The ground that a family builds on: where chords stand, how long, and what the player may use."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import cached_property
 
 from changewright.lesson.level import Level
 from changewright.music.bar import Bar, Quarters
+from changewright.music.line import Note
 from changewright.music.promise import Avoids, Promise, Within
 from changewright.reading.model import ReadChange, Reading
 from changewright.theory.chord import Chord
@@ -109,6 +109,16 @@ class Ground:
         """The patch in force at an onset, None in N.C."""
         return next((p for p in self.patches if p.start <= onset < p.end), None)
 
+    def by_patch(self, notes: Sequence[Note]) -> list[tuple[Patch, list[Note]]]:
+        """The notes, in order, under the patch that each starts in."""
+        found: list[tuple[Patch, list[Note]]] = [(patch, []) for patch in self.patches]
+        index = 0
+        for note in notes:
+            while index + 1 < len(found) and found[index + 1][0].start <= note.onset:
+                index += 1
+            found[index][1].append(note)
+        return found
+
     def universal(self) -> tuple[Promise, ...]:
         """What every exercise promises: the range, and no awkward note."""
         within = Within(self.start, self.end, self.span.low, self.span.high)
@@ -151,10 +161,10 @@ def name_at(name: Name, midi: int) -> Pitch:
     >>> str(name_at(Name.parse("Cb"), 59))
     'Cb4'
     """
-    octaves = Fraction(midi - 12 - 7 * name.fifths, 12)
-    if octaves.denominator != 1:
+    octaves, rest = divmod(midi - 12 - 7 * name.fifths, 12)
+    if rest:
         raise ValueError(f"{name} does not sound as MIDI note {midi}")
-    return Pitch(name.fifths, int(octaves))
+    return Pitch(name.fifths, octaves)
 
 
 def tone_at(chord: Chord, degree: Degree, midi: int) -> Pitch:

@@ -112,6 +112,7 @@ class _Search:
         self.waived = {(w.index, w.rule) for w in waived}
         remembered = any(rule.remembers for rule in grammar.rules)
         self.memory: Memory = grammar.memory if remembered else FORGETFUL
+        self.singles: dict[object, list[tuple[Rule, Bools]]] = {}
         self.tables: dict[object, tuple[list[tuple[Rule, Bools]], Ints]] = {}
 
     def least(self, barred: frozenset[str]) -> list[_Breach]:
@@ -166,10 +167,14 @@ class _Search:
 
     def _single_masks(self, index: int) -> Iterable[tuple[Rule, Bools]]:
         slot = self.slots[index]
-        move: Move = single_move(slot)
-        for rule in self.grammar.rules:
-            if rule.single and (index, rule.name) not in self.waived:
-                yield rule, cast(Bools, np.broadcast_to(rule.breaks(move), (1, slot.size))[0])
+        if slot.kind not in self.singles:
+            move: Move = single_move(slot)
+            self.singles[slot.kind] = [
+                (rule, cast(Bools, np.broadcast_to(rule.breaks(move), (1, slot.size))[0]))
+                for rule in self.grammar.rules
+                if rule.single
+            ]
+        return [(r, m) for r, m in self.singles[slot.kind] if (index, r.name) not in self.waived]
 
     def _single_cost(self, index: int, barred: frozenset[str]) -> Floats:
         cost = np.zeros(self.slots[index].size)

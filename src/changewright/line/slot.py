@@ -1,6 +1,6 @@
 """Places in time where something must be chosen, and what may be chosen there."""
 
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -42,7 +42,7 @@ class Slot:
     ``("pitch", (60, 62))`` for notes, ``("first", ...), ("last", ...)`` for figures. ``facts``
     are what rules may read of the place itself, such as ``("beat", 1)``. ``lean`` adds a log
     weight to each choice here and nowhere else (a planned contour); minus infinity forbids.
-    ``labels`` name the choices in refusals.
+    ``labels`` names a choice, for refusals.
 
     Two slots with the same columns and facts share their tables, so keep what varies from
     place to place in ``lean``.
@@ -54,7 +54,7 @@ class Slot:
     columns: tuple[tuple[str, tuple[int, ...]], ...]
     facts: tuple[tuple[str, int], ...] = ()
     lean: tuple[float, ...] = ()
-    labels: tuple[str, ...] = ()
+    labels: Callable[[int], str] | None = field(default=None, repr=False, compare=False)
     kind: Keyed = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -75,7 +75,7 @@ class Slot:
 
     def label(self, choice: int) -> str:
         """The name of a choice for a person."""
-        return self.labels[choice] if self.labels else f"choice {choice + 1}"
+        return self.labels(choice) if self.labels else f"choice {choice + 1}"
 
     def only(self, choices: Iterable[int]) -> "Slot":
         """The same slot where nothing but ``choices`` may be taken."""

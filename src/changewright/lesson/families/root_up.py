@@ -16,9 +16,11 @@ from changewright.lesson.figures import (
     SAME_TWICE,
     SMALL_JOIN,
     Figure,
-    figure_slot,
+    Timing,
+    figure_slots,
     rising,
     scored,
+    timed,
     write_figures,
 )
 from changewright.lesson.ground import Ground, Patch
@@ -54,12 +56,14 @@ GRAMMAR = Grammar(
 )
 
 
-def plan(ground: Ground, _dice: Random) -> Plan:
+def plan(ground: Ground, dice: Random) -> Plan:
     """Each chord from its root up; a chord that lasts comes down again and comes to rest."""
-    choices = [_figures(ground, patch) for patch in ground.patches]
-    slots = tuple(
-        figure_slot(ground, patch, figures, {"last": int(patch is ground.patches[-1])})
-        for patch, figures in zip(ground.patches, choices, strict=True)
+    taste = dice.random()
+    slots, choices = figure_slots(
+        ground,
+        ground.patches,
+        lambda patch: _figures(ground, patch, taste),
+        lambda patch: {"new": int(patch.nth == 0)},
     )
     return Plan(
         Trellis(GRAMMAR, slots),
@@ -76,41 +80,44 @@ def _tones(ground: Ground, patch: Patch) -> list[tuple[Degree, int]]:
     return [(d, chord.tone(d).pc) for d in kept]
 
 
-def _figures(ground: Ground, patch: Patch) -> list[Figure]:
+def _figures(ground: Ground, patch: Patch, taste: float) -> list[Figure]:
     tones = _tones(ground, patch)
     if ground.fallback == "folded" and len(tones) == 4:
         tones = [tones[3], *tones[:3]]
-    shapes = list(_shapes(ground, patch, tones))
+    shapes = list(_shapes(ground, patch, tones, taste))
     reach = ground.reach
     starts = [m for m in range(reach.start - 12, reach.stop) if m % 12 == tones[0][1]]
     figures = [_placed(shape, tones, low) for low in starts for shape in shapes]
     if ground.fallback == "inverted":
-        figures += _inverted(ground, patch, tones)
+        figures += _inverted(ground, patch, tones, taste)
     return _registered(ground, [f for f in figures if _reachable(f, reach)])
 
 
-Shape = tuple[str, tuple[int, ...], tuple[Quarters, ...], int, int]
+Shape = tuple[str, tuple[int, ...], Timing, int, int]
 """A kind, indices into the stacked tones, durations, whether it is this bar's turn, how well it
 fits."""
 
 
 def _placed(shape: Shape, tones: list[tuple[Degree, int]], low: int) -> Figure:
-    kind, order, durations, turn, fits = shape
+    kind, order, timing, turn, fits = shape
     octave = [*tones, (tones[0][0], tones[0][1])]
     stacked = rising(octave, low)
     picked = [stacked[i] for i in order]
-    return scored(kind, picked, durations, turn=turn, fits=fits)
+    return scored(kind, picked, timing, turn=turn, fits=fits)
 
 
 def _reachable(figure: Figure, reach: range) -> bool:
     return all(p in reach for p in figure.pitches)
 
 
-def _shapes(ground: Ground, patch: Patch, tones: Sequence[object]) -> list[Shape]:
+def _shapes(ground: Ground, patch: Patch, tones: Sequence[object], taste: float) -> list[Shape]:
     unit = Fraction(ground.level.setting("root-up", "unit", "1"))
     first = _opening(patch.length, unit, len(tones), ground.level.setting("root-up", "half", ""))
     if patch.nth == 0:
-        return [(*shape, 1, 0) for shape in first]
+        # one shape for the whole exercise wherever it fits: a drill that changes its mind teaches
+        # nothing
+        liked = first[int(taste * len(first))][0]
+        return [(k, o, d, 1, 8 * int(k == liked)) for k, o, d in first]
     shapes = [*first, *_continuing(patch.length, unit, len(tones))]
     close = not patch.more
     return [(k, o, d, 1, int(close and k in _RESTFUL) * 4) for k, o, d in shapes]
@@ -118,17 +125,19 @@ def _shapes(ground: Ground, patch: Patch, tones: Sequence[object]) -> list[Shape
 
 _RESTFUL = ("root held", "up and rest", "down and rest")
 
-Plain = tuple[str, tuple[int, ...], tuple[Quarters, ...]]
+Plain = tuple[str, tuple[int, ...], Timing]
 
 
 def _opening(length: Quarters, unit: Quarters, count: int, half: str) -> list[Plain]:
     if length < 2 or (length <= 2 and half == "root"):
-        return [("root", (0,), (length,))]
+        return [("root", (0,), timed(length))]
     if length <= 2 and half == "two":
-        return [("up", (0, 1), (length / 2, length / 2))]
+        return [("up", (0, 1), timed(length / 2, length / 2))]
+    if length <= 2:
+        unit = length / count
     order = tuple(range(count))
     if unit * count == length:
-        return [("up", order, (unit,) * count)]
+        return [("up", order, timed(*(unit,) * count))]
     if unit * count < length:
         return _room_to_spare(length, unit, count)
     kept = int(length // unit)
@@ -151,29 +160,29 @@ def _room_to_spare(length: Quarters, unit: Quarters, count: int) -> list[Plain]:
     return found
 
 
-def _filled(unit: Quarters, count: int, length: Quarters) -> tuple[Quarters, ...]:
-    return (*(unit,) * (count - 1), length - unit * (count - 1))
+def _filled(unit: Quarters, count: int, length: Quarters) -> Timing:
+    return timed(*(unit,) * (count - 1), length - unit * (count - 1))
 
 
 def _continuing(length: Quarters, unit: Quarters, count: int) -> list[Plain]:
     down = tuple(reversed(range(count)))
-    found: list[Plain] = [
-        ("root held", (0,), (length - 1, -Fraction(1)) if length > 2 else (length,))
-    ]
+    found: list[Plain] = [("root held", (0,), timed(length - 1 if length > 2 else length))]
     if unit * count <= length:
         found.append(("down", down, _filled(unit, count, length)))
-    if length >= 3:
-        rest = (unit, unit, length - 2 * unit - 1, -Fraction(1))
+    if length - 2 * unit - 1 > 0:
+        rest = timed(unit, unit, length - 2 * unit - 1)
         found.append(("up and rest", (0, 1, 2), rest))
         found.append(("down and rest", (2, 1, 0), rest))
     return found
 
 
-def _inverted(ground: Ground, patch: Patch, tones: list[tuple[Degree, int]]) -> list[Figure]:
+def _inverted(
+    ground: Ground, patch: Patch, tones: list[tuple[Degree, int]], taste: float
+) -> list[Figure]:
     found: list[Figure] = []
     for turn in range(1, len(tones)):
         turned = [*tones[turn:], *tones[:turn]]
-        shapes = _shapes(ground, patch, turned)
+        shapes = _shapes(ground, patch, turned, taste)
         for low in range(ground.reach.start, ground.reach.stop):
             if low % 12 == turned[0][1]:
                 found += [_placed(shape, turned, low) for shape in shapes]
@@ -203,8 +212,7 @@ def _registered(ground: Ground, figures: list[Figure]) -> list[Figure]:
 def _promises(ground: Ground, notes: tuple[Note, ...]) -> tuple[Promise, ...]:
     return tuple(
         chain.from_iterable(
-            _patch_promises(ground, p, [n for n in notes if p.start <= n.onset < p.end])
-            for p in ground.patches
+            _patch_promises(ground, patch, inside) for patch, inside in ground.by_patch(notes)
         )
     )
 

@@ -1,0 +1,69 @@
+"""Laws of composing: whatever is asked for, a sheet keeps everything that it promises."""
+
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from changewright.chart.model import form_of
+from changewright.errors import Refusal
+from changewright.lesson.compose import compose
+from changewright.lesson.family import families
+from changewright.lesson.level import levels
+from changewright.lesson.player import Player
+from changewright.music.bar import Meter
+from changewright.music.keeping import broken
+from changewright.reading.analyse import analyse
+from tests.strategies import QUALITIES, all_instruments, names
+
+chords = st.builds(lambda name, quality: f"{name}{quality}", names, st.sampled_from(QUALITIES))
+forms = st.builds(
+    lambda symbols, meter: form_of(symbols, meter=meter, title="any"),
+    st.lists(st.tuples(chords, st.sampled_from([1, 2, 2, 4, 4, 4, 8, 16])), min_size=1, max_size=8),
+    st.sampled_from([Meter(4, 4), Meter(4, 4), Meter(4, 4), Meter(3, 4)]),
+)
+seeds = st.integers(0, 10_000)
+all_levels = st.sampled_from(sorted(levels())).map(lambda n: levels()[n])
+LENIENT = settings(
+    max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow], derandomize=True
+)
+
+
+def outcome(form, instrument, level, family, seed, **more):
+    """The sheet, or the refusal."""
+    try:
+        return compose(analyse(form), Player(instrument), level, family, seed, **more)
+    except Refusal as refusal:
+        return refusal
+
+
+@given(forms, all_instruments, all_levels, st.sampled_from(sorted(families())), seeds)
+@LENIENT
+def test_a_sheet_keeps_its_promises_or_the_refusal_says_where(
+    form, instrument, level, family, seed
+):
+    found = outcome(form, instrument, level, family, seed)
+    if isinstance(found, Refusal):
+        assert 1 <= found.bar <= len(form.bars)
+        assert found.rules
+    else:
+        assert broken(found) == ()
+        assert found.line.notes
+        assert found.instruction
+
+
+@given(forms, all_instruments, all_levels, st.sampled_from(sorted(families())), seeds)
+@settings(LENIENT, max_examples=20)
+def test_the_same_recipe_gives_the_same_sheet(form, instrument, level, family, seed):
+    first, again = (outcome(form, instrument, level, family, seed) for _ in range(2))
+    assert first == again or str(first) == str(again)
+
+
+@given(forms, all_instruments, all_levels, st.sampled_from(sorted(families())), seeds)
+@settings(LENIENT, max_examples=20)
+def test_a_refusal_can_always_be_relaxed_and_the_sheet_says_so(
+    form, instrument, level, family, seed
+):
+    found = outcome(form, instrument, level, family, seed)
+    if isinstance(found, Refusal):
+        sheet = outcome(form, instrument, level, family, seed, relax=True)
+        assert found.repairs[0] in sheet.instruction
+        assert broken(sheet) == ()
