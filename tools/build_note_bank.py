@@ -185,7 +185,7 @@ def note(
     synth: Synth, channel: int, program: tuple[int, int], midi: int, velocity: int, seconds: float
 ) -> Audio:
     """One note held, alone."""
-    synth.reset()
+    synth.silence()
     synth.frames(RATE // 2)  # what an earlier note leaves behind dies away here
     synth.choose(channel, *program)
     synth.note_on(channel, midi, velocity)
@@ -203,7 +203,7 @@ def curve(
 def release_rate(synth: Synth, program: tuple[int, int], midi: int) -> float:
     """How many dB a second a released note falls faster than a held one."""
     held = note(synth, 0, program, midi, 90, 1.2)
-    synth.reset()
+    synth.silence()
     synth.frames(RATE // 2)
     synth.choose(0, *program)
     synth.note_on(0, midi, 90)

@@ -42,7 +42,7 @@ def _library() -> Any:
     library.fluid_synth_program_select.argtypes = [pointer, *[ctypes.c_int] * 4]
     library.fluid_synth_noteon.argtypes = [pointer, *[ctypes.c_int] * 3]
     library.fluid_synth_noteoff.argtypes = [pointer, *[ctypes.c_int] * 2]
-    library.fluid_synth_system_reset.argtypes = [pointer]
+    library.fluid_synth_all_sounds_off.argtypes = [pointer, ctypes.c_int]
     library.fluid_synth_write_float.argtypes = [
         *(pointer, ctypes.c_int),
         *(pointer, ctypes.c_int, ctypes.c_int) * 2,
@@ -108,9 +108,12 @@ class Synth:
         """Release a note."""
         self._lib.fluid_synth_noteoff(self._synth, channel, midi)
 
-    def reset(self) -> None:
-        """Silence everything at once, for the next single note."""
-        self._lib.fluid_synth_system_reset(self._synth)
+    def silence(self) -> None:
+        """Stop every note at once.
+
+        PITFALL: a system reset drops the program too, and samples loaded on demand with it.
+        """
+        self._lib.fluid_synth_all_sounds_off(self._synth, -1)
 
     def frames(self, count: int) -> NDArray[np.float32]:
         """The next ``count`` frames, shape (count, 2)."""
