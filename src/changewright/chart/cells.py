@@ -176,8 +176,19 @@ def _take(cell: Cell, bar: _Bar, token: Token, before: WrittenBar | None) -> Non
         bar.entries[-1].beats += 1
         bar.entries[-1].steps.append((token, Fraction(1)))
     else:
+        _check_whole(cell, bar, token)
         bar.entries.append(_entry(cell, token))
         bar.is_counted |= ":" in token.text
+
+
+def _check_whole(cell: Cell, bar: _Bar, token: Token) -> None:
+    if bar.entries and re.match(r"\((?![A-GN])", token.text):
+        whole = f"{bar.entries[-1].text}{token.text}"[:40]
+        raise cell.fault(
+            f"{token.text[:40]} stands apart from its chord",
+            token.column,
+            remedy=f"Write a chord without spaces inside: {whole}.",
+        )
 
 
 def _entry(cell: Cell, token: Token) -> _Entry:
@@ -207,13 +218,11 @@ def _check_chord(cell: Cell, entry: _Entry, beat: str) -> None:
         WrittenChord(text, Fraction(1))
     except ChordError as error:
         column = token.column + max((error.where.column or 1) - 1, 0)
-        is_tail = text.startswith("(") and entry.steps[0][0].column > cell.tokens[0].column
-        remedy = "Write a chord without spaces inside, such as G7(b9)." if is_tail else error.remedy
         raise cell.fault(
             error.what,
             min(column, token.column + len(text)),
             beat,
-            remedy or "Write it like F7, Bbmaj7, Gm7(b5) or N.C.",
+            error.remedy or "Write it like F7, Bbmaj7, Gm7(b5) or N.C.",
         ) from None
     except ValueError:
         raise cell.fault(

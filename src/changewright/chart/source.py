@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from difflib import get_close_matches
+from unicodedata import category
 
 from changewright.errors import ChartError, Place
 
@@ -49,7 +50,7 @@ class Source:
     def _check_characters(self) -> None:
         for number, line in enumerate(self.lines, 1):
             for column, sign in enumerate(line, 1) if not line.isprintable() else ():
-                if not (sign.isprintable() or sign.isspace()) or sign in "\v\f\x1c\x1d\x1e\x1f":
+                if not (sign.isprintable() or sign == "\t" or category(sign) == "Zs"):
                     raise self.fault(
                         f"the character U+{ord(sign):04X} can't stand in a chart",
                         number,
