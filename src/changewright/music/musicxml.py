@@ -9,7 +9,6 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from changewright.music.bar import Meter, Quarters
-from changewright.music.harmony import kind_of
 from changewright.music.notation import (
     Cue,
     Mark,
@@ -20,10 +19,9 @@ from changewright.music.notation import (
 )
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
-from changewright.theory.chord import Chord
 from changewright.theory.instrument import Clef, Instrument
+from changewright.theory.kinds import Harmony, harmonies_of
 from changewright.theory.pitch import Degree, Name
-from changewright.theory.symbols import write_symbol
 
 __all__ = ["write_musicxml"]
 
@@ -188,12 +186,11 @@ class _Score:
         harmony = _add(measure, "harmony", print_frame="no")
         if not symbol.is_new:
             harmony.set("print-object", "no")
-        chord = symbol.chord
-        if chord.upper is not None:
+        chords = harmonies_of(symbol.chord)
+        if len(chords) > 1:
             harmony.set("arrangement", "vertical")
-            _harmony_chord(harmony, chord.upper)
-            chord = Chord(chord.root, chord.degrees, chord.bass)
-        _harmony_chord(harmony, chord)
+        for chord in chords:
+            _harmony_chord(harmony, chord)
         if symbol.onset != mark.onset:
             _add(harmony, "offset", self._ticks(symbol.onset - mark.onset))
 
@@ -293,22 +290,20 @@ def _words(measure: ET.Element, tag: str, text: str, placement: str) -> ET.Eleme
     return direction
 
 
-def _harmony_chord(harmony: ET.Element, chord: Chord) -> None:
-    kind = kind_of(chord)
+def _harmony_chord(harmony: ET.Element, chord: Harmony) -> None:
+    """Degrees are never printed beside the kind: its text says the whole quality."""
     if chord.root is None:
         _add(_add(harmony, "root"), "root-step", "C", text="")
-        _add(harmony, "kind", "none", text="N.C.")
-        return
-    _named(harmony, "root", chord.root)
-    tail = write_symbol(Chord(chord.root, chord.degrees)).removeprefix(str(chord.root))
-    _add(harmony, "kind", kind.name, text=tail)
+    else:
+        _named(harmony, "root", chord.root)
+    _add(harmony, "kind", chord.kind, text=chord.text)
     if chord.bass is not None:
         _named(harmony, "bass", chord.bass)
-    for change in kind.changes:
+    for edit in chord.degrees:
         degree = _add(harmony, "degree", print_object="no")
-        _add(degree, "degree-value", change.number)
-        _add(degree, "degree-alter", change.alter)
-        _add(degree, "degree-type", change.how)
+        _add(degree, "degree-value", edit.value)
+        _add(degree, "degree-alter", edit.alter)
+        _add(degree, "degree-type", edit.edit)
 
 
 def _named(harmony: ET.Element, tag: str, name: Name) -> None:

@@ -14,12 +14,14 @@ from changewright.music.line import Note
 from changewright.music.promise import Lands
 from changewright.music.rhythm import Grid, Value, beams, grid_of, values
 from changewright.music.sheet import Sheet
+from changewright.music.written import Hand
 from changewright.theory.chord import Chord
 from changewright.theory.instrument import Clef
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Interval, Pitch
+from changewright.theory.transposition import transpose_key_for, written_shift
 
-__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation", "notate", "written_interval"]
+__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation", "notate"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,23 +107,11 @@ class Notation:
         return self.bars[0].bar.meter
 
 
-def written_interval(sheet: Sheet) -> Interval:
-    """The interval from concert to written pitch for the whole exercise.
-
-    The written key has at most six accidentals; where the strict transposition has more, every
-    note is respelled by the same enharmonic step, so that no line mixes C sharp and D flat.
-    """
-    up = sheet.instrument.written_up
-    target = sheet.key.transpose(up)
-    turns = (target.tonic.fifths - sheet.key.tonic.fifths - up.fifths) // 12
-    return Interval(up.fifths + 12 * turns, up.octaves - 7 * turns)
-
-
 def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
     """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer."""
-    up = written_interval(sheet)
-    key = replace(sheet.key, tonic=sheet.key.tonic + up)
-    bars = tuple(_bars(sheet, up, answers))
+    up = written_shift(sheet.instrument, sheet.key)
+    key = transpose_key_for(sheet.instrument, sheet.key)
+    bars = tuple(_bars(sheet, Hand(up, key), answers))
     spelled = accidentals(
         key,
         [
@@ -136,16 +126,19 @@ def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
     return Notation(sheet, key, sheet.instrument.clef, up, tuple(written))
 
 
-def _bars(sheet: Sheet, up: Interval, answers: bool) -> Iterator[NotatedBar]:
+def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
     origin = sheet.bars[0].start
     before: Chord | None = None
+    held: Pitch | None = None
     for bar, following in zip(sheet.bars, (*sheet.bars[1:], None), strict=True):
         grid = grid_of(bar.meter, bar.length, [c.onset - bar.start for c in bar.changes])
         segments = _segments(bar, origin, sheet.line.notes, answers)
-        marks = beams(_marks(segments, grid, bar.start - origin, up), grid)
+        unspelled = tuple(_marks(segments, grid, bar.start - origin))
+        marks = beams(_spelled(unspelled, bar, hand, held), grid)
+        held = marks[-1].pitch if marks[-1].tied_to else None
         chords = []
         for change in bar.changes:
-            chord = change.chord.transpose(up)
+            chord = hand.chord(change.chord)
             chords.append(NotatedChord(change.onset - bar.start, chord, chord != before))
             before = chord
         closes = following is None or (bool(following.label) and bar.number != 0)
@@ -198,26 +191,42 @@ def _opened(segments: list[_Segment]) -> tuple[_Segment, ...]:
     return tuple(joined)
 
 
-def _marks(
-    segments: Sequence[_Segment], grid: Grid, shift: Quarters, up: Interval
-) -> Iterator[Mark]:
+def _marks(segments: Sequence[_Segment], grid: Grid, shift: Quarters) -> Iterator[Mark]:
     edges = [(s.start, s.end, s.note is None and not s.is_open) for s in segments]
     for segment, pieces in zip(segments, values(edges, grid), strict=True):
         for onset, duration, value in pieces:
             mark = Mark(onset, duration, value, open=segment.is_open)
-            yield mark if segment.note is None else _sounding(mark, segment.note, shift, up)
+            yield mark if segment.note is None else _sounding(mark, segment.note, shift)
 
 
-def _sounding(mark: Mark, note: Note, shift: Quarters, up: Interval) -> Mark:
+def _sounding(mark: Mark, note: Note, shift: Quarters) -> Mark:
     first, last = mark.onset + shift == note.onset, mark.end + shift == note.end
     return replace(
         mark,
-        pitch=note.pitch + up,
+        pitch=note.pitch,
         figure=note.degree if first else None,
         tied_from=not first,
         tied_to=not last,
         source=note,
     )
+
+
+def _spelled(marks: tuple[Mark, ...], bar: Bar, hand: Hand, held: Pitch | None) -> Iterator[Mark]:
+    """The marks at written pitch; a note ``held`` from the bar before keeps its spelling."""
+    notes = [m for m in marks if m.pitch is not None]
+    chords = [_chord_at(bar, m) for m in notes]
+    pitches = iter(hand.bar([(m.pitch, c) for m, c in zip(notes, chords, strict=True) if m.pitch]))
+    for mark in marks:
+        if mark.pitch is None:
+            yield mark
+            continue
+        pitch = next(pitches)
+        yield replace(mark, pitch=held if held is not None and mark.onset == 0 else pitch)
+
+
+def _chord_at(bar: Bar, mark: Mark) -> Chord | None:
+    at = bar.start + mark.onset
+    return next((c.chord for c in bar.changes if c.onset <= at < c.end), None)
 
 
 def _cues(sheet: Sheet, bar: Bar, origin: Quarters) -> Iterator[Cue]:

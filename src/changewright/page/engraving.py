@@ -12,7 +12,7 @@ from changewright.page.system import System, lay_out
 
 __all__ = ["engrave_notation"]
 
-Rows = tuple[tuple[NotatedBar, ...], ...]
+_SQUEEZES = (0.85, 0.72, 0.6)
 
 
 def engrave_notation(
@@ -46,10 +46,21 @@ def _attempt(
     width = _width(rows, max(sizes))
     pages = engrave(mei_of(notation, rows, look), look.music, width)
     systems = tuple(
-        lay_out(read_drawing(svg), notation, row, look)
-        for svg, row in zip(pages, rows, strict=True)
+        _laid_out(svg, notation, row, look) for svg, row in zip(pages, rows, strict=True)
     )
     return systems, owners
+
+
+def _laid_out(svg: str, notation: Notation, bars: tuple[NotatedBar, ...], look: Look) -> System:
+    """Lay a system out; a single bar that is still too full gets smaller letters."""
+    system = lay_out(read_drawing(svg), notation, bars, look)
+    if len(bars) > 1:
+        return system
+    for squeeze in _SQUEEZES:
+        if not system.is_crowded:
+            break
+        system = lay_out(read_drawing(svg), notation, bars, look, squeeze)
+    return system
 
 
 def _width(rows: Sequence[Sequence[NotatedBar]], usual: int) -> int:

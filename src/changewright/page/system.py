@@ -58,11 +58,26 @@ class System:
     @property
     def is_crowded(self) -> bool:
         """True where signs or texts stand too close to be read: fewer bars should share it."""
-        return _texts_touch(self.texts) or _columns_touch(self.shapes)
+        outside = any(t.box.left < 0 or t.box.right > self.width for t in self.texts)
+        return outside or _texts_touch(self.texts) or _columns_touch(self.shapes)
 
 
-def lay_out(drawing: Drawing, notation: Notation, bars: Sequence[NotatedBar], look: Look) -> System:
-    """Set symbols over, figures under, bar number and rehearsal letter beside."""
+def lay_out(
+    drawing: Drawing,
+    notation: Notation,
+    bars: Sequence[NotatedBar],
+    look: Look,
+    squeeze: float = 1,
+) -> System:
+    """Set symbols over, figures under, bar number and rehearsal letter beside.
+
+    ``squeeze`` sets symbols and figures smaller, for a bar that holds more than a bar should.
+    """
+    look = replace(
+        look,
+        symbol_size=look.symbol_size * squeeze,
+        figure_size=look.figure_size * squeeze,
+    )
     setter = _Setter(drawing, notation, bars, look)
     triplets = tuple(setter.triplets())
     texts = (*triplets, *setter.over(), *setter.under())
@@ -162,7 +177,7 @@ class _Setter:
         if number <= 1:
             return None
         size = 1.7 * _SPACE
-        return self._text("number", 0, size, self._look.number, (Run(str(number)),))
+        return self._text("number", _FRAME, size, self._look.number, (Run(str(number)),))
 
     def _labels(self, number: Text | None) -> Iterator[Text]:
         size, pad = 2.5 * _SPACE, 0.42 * _SPACE

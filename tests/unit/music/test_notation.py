@@ -2,7 +2,7 @@ from fractions import Fraction
 
 import pytest
 
-from changewright.music.notation import notate, written_interval
+from changewright.music.notation import notate
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Degree
 from tests.unit.page.sheets import E8, LETTERS, H, Q, sheet_of
@@ -56,7 +56,7 @@ def test_parts_are_written_in_the_key_that_players_expect(player, concert, writt
 def test_written_notes_sound_where_the_tables_say(player, written, sounds):
     from changewright.theory.pitch import Pitch
 
-    up = written_interval(sheet_of([("C", 4)], instrument_id=player, key="C"))
+    up = notate(sheet_of([("C", 4)], instrument_id=player, key="C")).up
     assert Pitch.parse(sounds) + up == Pitch.parse(written)
 
 
@@ -125,3 +125,18 @@ def test_eighths_are_beamed_by_half_bars_and_sixteenths_by_beats():
     assert [m.beam for m in bar.marks] == [0, 0, 0, 0, 1, 1, 1, 1]
     (bar,) = read("F7", rhythm=(F(1, 4),) * 4 + (E8, E8) + (Q, Q)).bars
     assert [m.beam for m in bar.marks] == [0, 0, 0, 0, 1, 1, None, None]
+
+
+def test_remote_chords_are_turned_with_their_notes():
+    # concert B7 in G flat, for alto: A flat 7, not G sharp 7, in E flat
+    sheet = sheet_of([("Gb7", 4), ("B7", 4)], instrument_id="alto saxophone", key="Gb")
+    second = notate(sheet).bars[1]
+    assert str(second.chords[0].chord.root) == "Ab"
+    assert {str(m.pitch.name) for m in second.marks} <= {"Ab", "C", "Eb", "Gb"}
+
+
+def test_a_diminished_seventh_is_written_without_double_flats():
+    # house rule of the domain reference 2.6: A for B double flat
+    sheet = sheet_of([("C°7", 4)], instrument_id="flute", key="C", seed=0)
+    names = [str(m.pitch.name) for m in notate(sheet).bars[0].marks]
+    assert names == ["C", "Eb", "Gb", "A"]

@@ -1,0 +1,66 @@
+"""The hand that writes a part out: everything moves by one interval, and stays readable."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from changewright.theory.chord import Chord
+from changewright.theory.key import Key
+from changewright.theory.pitch import Interval, Name, Pitch
+from changewright.theory.spelling import tidy
+
+__all__ = ["Hand"]
+
+_FURTHEST = 6  # G flat and F sharp on the line of fifths
+_REMOTE = 5  # from five flats or sharps on, C flat and C sharp are at home
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """Writes concert pitch as a player reads it: ``up`` is the interval, ``key`` the written key.
+
+    The whole exercise moves by ``up``. A chord whose root would be harder to read than G flat or
+    F sharp is turned enharmonically, and the notes over it turn with it; double accidentals that
+    remain are tidied bar by bar. Source: domain reference 2.6.
+    """
+
+    up: Interval
+    key: Key
+
+    def chord(self, chord: Chord) -> Chord:
+        """A chord symbol at written pitch."""
+        if chord.root is None:
+            return chord
+        moved = chord.transpose(self.up + self._turn(chord))
+        if moved.bass is None:
+            return moved
+        return replace(moved, bass=Name(moved.bass.fifths + 12 * self._turns(moved.bass)))
+
+    def bar(self, notes: Sequence[tuple[Pitch, Chord | None]]) -> tuple[Pitch, ...]:
+        """The notes of a bar at written pitch, each with the chord it sounds over."""
+        moved = [pitch + self.up + self._turn(chord) for pitch, chord in notes]
+        if all(abs(p.name.alter) < 2 for p in moved):
+            return tuple(moved)
+        firm = [c is not None and _is_tone(p, c) for p, c in notes]
+        return tidy(moved, [1] * len(moved), self.key, firm=firm)
+
+    def _turn(self, chord: Chord | None) -> Interval:
+        if chord is None or chord.root is None:
+            return Interval(0, 0)
+        turns = self._turns(chord.root + self.up)
+        return Interval(12 * turns, -7 * turns)
+
+    def _turns(self, name: Name) -> int:
+        """How many enharmonic turns bring a root within reach of the written key."""
+        low = -_FURTHEST - (self.key.signature <= -_REMOTE)
+        high = _FURTHEST + (self.key.signature >= _REMOTE)
+        if low <= name.fifths <= high:
+            return 0
+        return (
+            -((name.fifths - high + 11) // 12)
+            if name.fifths > high
+            else (low - name.fifths + 11) // 12
+        )
+
+
+def _is_tone(pitch: Pitch, chord: Chord) -> bool:
+    return pitch.name in chord.tones if chord.root is not None else False
