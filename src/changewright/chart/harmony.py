@@ -55,7 +55,10 @@ def _harmony(part: Node) -> Harmony:
     kind = part.find("kind") or Node("kind", {}, part.line, text="major")
     degrees = tuple(_degree(degree) for degree in part.all("degree"))
     bass = _name(part, "bass") if part.find("bass") is not None else None
-    return Harmony(_name(part, "root"), kind.text.strip(), kind.get("text"), degrees, bass)
+    name, text = kind.text.strip(), kind.get("text").strip()
+    if not text and not degrees and (name == "other" or name not in kinds.KINDS):
+        raise ValueError(f"the kind {name[:40]!r} without a text")
+    return Harmony(_name(part, "root"), name, text, degrees, bass)
 
 
 def _degree(node: Node) -> HarmonyDegree:

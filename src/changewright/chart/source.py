@@ -10,9 +10,10 @@ from changewright.errors import ChartError, Place
 
 __all__ = ["MOST_CHARACTERS", "Source", "Token", "nearest"]
 
-MOST_CHARACTERS = 1_000_000
+MOST_CHARACTERS = 400_000
 """A chart longer than this is no chart; the longest on the shelf has under a thousand."""
 
+_LONGEST_LINE = 4000
 _LONGEST_SHOWN = 160
 _TOKEN = re.compile(r"\|+|<[^<>|]*>|[^\s|<>]+|\S")
 _COMMENT = re.compile(r"(?:^|(?<=\s))#.*")
@@ -44,8 +45,18 @@ class Source:
                 remedy=f"A chart has at most {MOST_CHARACTERS:,}.",
             )
         source = cls(tuple(_BREAK.split(text.removeprefix("\ufeff"))), file)
+        source._check_lengths()
         source._check_characters()
         return source
+
+    def _check_lengths(self) -> None:
+        for number, line in enumerate(self.lines, 1):
+            if len(line) > _LONGEST_LINE:
+                raise self.fault(
+                    f"a line of {len(line):,} characters",
+                    number,
+                    remedy=f"Break it: a line has at most {_LONGEST_LINE:,}, four bars read best.",
+                )
 
     def _check_characters(self) -> None:
         for number, line in enumerate(self.lines, 1):

@@ -19,7 +19,8 @@ MOST_UNPACKED = 32_000_000
 
 _MOST_RATIO = 300  # real scores shrink 20 to 100 times; a bomb a thousand times
 _DEEPEST = 64
-_MOST_NODES = 400_000
+_MOST_ELEMENTS = 3_000_000
+_MOST_KEPT = 250_000
 _LONGEST_TEXT = 10_000
 _MOST_ENTRIES = 1000
 _CHUNK = 65_536
@@ -86,6 +87,7 @@ class _Builder:
         self.open: list[Node] = []
         self.skipping = 0
         self.count = 0
+        self.kept_count = 0
         self.parser = parser = expat.ParserCreate()
         parser.buffer_text = True
         parser.SetParamEntityParsing(expat.XML_PARAM_ENTITY_PARSING_NEVER)
@@ -114,13 +116,15 @@ class _Builder:
 
     def start(self, tag: str, attributes: dict[str, str]) -> None:
         self.count += 1
-        if self.count > 10 * _MOST_NODES or len(self.open) + self.skipping >= _DEEPEST:
+        too_many = self.count > _MOST_ELEMENTS or self.kept_count > _MOST_KEPT
+        if too_many or len(self.open) + self.skipping >= _DEEPEST:
             raise self.fault("this XML is nested or repeated beyond any lead sheet")
         if self.skipping or (self.open and tag not in self.kept):
             self.skipping += 1
             return
         if len(attributes) > 64:
             raise self.fault("an element with too many attributes")
+        self.kept_count += 1
         node = Node(tag, attributes, self.parser.CurrentLineNumber)
         self._append(node)
         self.open.append(node)
