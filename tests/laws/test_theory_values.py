@@ -107,6 +107,6 @@ def test_where_a_part_lies_does_not_depend_on_the_octave_it_was_thought_in(
     first = octave_for(line, player, "beginner")
     second = octave_for(moved, player, "beginner")
     wide = player.concert_range("beginner")
-    lands = [{(p + Interval(0, n)).midi for p in ps} for ps, n in ((line, first), (moved, second))]
+    lands = [[(p + Interval(0, n)).midi for p in ps] for ps, n in ((line, first), (moved, second))]
     counts = [sum(not wide.low.midi <= m <= wide.high.midi for m in land) for land in lands]
     assert counts[0] == counts[1]

@@ -120,6 +120,8 @@ def _degrees(harmony: Harmony) -> tuple[Degree, ...]:
 
 
 def _degrees_of_text(harmony: Harmony) -> tuple[Degree, ...] | None:
+    if not harmony.text.strip():
+        return None
     try:
         return read_symbol(f"C{harmony.text}").degrees
     except ChordError:

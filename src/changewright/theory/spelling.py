@@ -2,7 +2,7 @@
 
 Three manners of spelling. ``usual``: no double accidentals, and Cb, Fb, E# or B# only where the
 key signature or a chord tone asks for them. ``easy``: never any of those. ``strict``: what a
-theorist would insist on, double accidentals of chord tones included.
+theorist would insist on, double accidentals included.
 
 Source: domain reference 2.6; common practice.
 """
@@ -183,9 +183,11 @@ def _cost(
 
 
 def _forbidden(name: Name, firm: bool, key: Key, manner: Manner) -> int:
+    if manner == "strict":
+        return 0
     if abs(name.alter) > 1:
-        return 0 if manner == "strict" and firm else 2
-    if name.fifths not in _RARE or manner == "strict":
+        return 2
+    if name.fifths not in _RARE:
         return 0
     in_key = key.signature - 1 <= name.fifths <= key.signature + 5
     return 0 if manner == "usual" and (firm or in_key) else 1

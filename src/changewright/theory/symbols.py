@@ -12,7 +12,7 @@ from changewright.theory.symbol_writing import Style, tail_of, typeset
 
 __all__ = ["LONGEST_SYMBOL", "Style", "read_symbol", "write_symbol"]
 
-LONGEST_SYMBOL = 64
+LONGEST_SYMBOL = 96
 """Characters; a longer text is no chord symbol. Keeps time and memory bounded."""
 
 _NO_CHORD = re.compile(r"(?i:n\.? ?c\.?|n/c|no ?chord)")

@@ -165,11 +165,11 @@ def test_three_ways_to_write(text: str, symbolic: str, abbreviated: str, plain: 
 @pytest.mark.parametrize(
     "hostile",
     [
-        "C" + "7" * 60,
-        "C" + "(" * 60,
-        "C7(" + "b9," * 18,
+        "C" + "7" * 90,
+        "C" + "(" * 90,
+        "C7(" + "b9," * 30,
         "x" * 10_000_000,
-        "C" + "b" * 63,
+        "C" + "b" * 95,
         "\0" * 40,
     ],
 )
