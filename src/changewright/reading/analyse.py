@@ -26,18 +26,19 @@ from changewright.reading.passages import passages_of
 from changewright.reading.path import INFINITY, Lattice, Row, Standing
 from changewright.reading.rules import following, rule_for
 from changewright.reading.scales import Place, scales_for
-from changewright.reading.spelling import key_of
+from changewright.reading.spelling import Speller
 from changewright.reading.spot import MINORS, Spot
 from changewright.reading.ties import jumps, places_of, tied
 from changewright.reading.words import doing_of, relation_of
+from changewright.theory.chord import Chord
 from changewright.theory.key import Key, Mode
 from changewright.theory.pitch import Name
-from changewright.theory.scale import Scale
 
 __all__ = ["analyse"]
 
 _HELD = Fraction(1)
 _RUNNERS_UP = 2
+_TOO_FAR = 3.0  # a reading that costs so much more isn't worth naming
 _NO_HOUSE = HouseRules()
 
 
@@ -61,16 +62,18 @@ def analyse(
     the rest of the chorus is read round it.
     """
     pins = form.pins if pins is None else pins
+    written = form.changes
     cuts = jumps(form.bars) | {pin.start for pin in pins} | {pin.end for pin in pins}
     events = events_of(form.bars, cuts)
     if not events:
         return _silent(form)
-    pinned = [_pinned_key(pins, _onset(form.changes, event)) for event in events]
+    firsts = [written[event.changes[0]] for event in events]
+    chords = [change.chord for change in firsts]
+    pinned = [_pinned_key(pins, change.onset) for change in firsts]
     found = _search(form, events, pinned)
-    spots = _spots(form, events, found, pinned)
-    read = _read_all(form, spots, found, house, pins)
-    changes = _placed(form, spots, read)
-    key = form.key or _home_key(form.changes, events, found.home)
+    key = form.key or _home_key(chords, found.home)
+    spots = _spots(chords, [c.text for c in firsts], events, found, key, pinned)
+    changes = _placed(form, spots, _read_all(form, firsts, spots, found, house, pins))
     return Reading(
         form.title,
         key,
@@ -80,7 +83,10 @@ def analyse(
         _areas(changes),
         cadences_of(changes, spots),
         passages_of(changes, spots),
-        tuple(_other_home(form, events, home, more) for home, more in found.others),
+        tuple(
+            OtherHome(_home_key(chords, home), home.colour, round(more, 3))
+            for home, more in found.others
+        ),
         found.cost,
     )
 
@@ -103,10 +109,6 @@ _REST = "no chord"
 # --- the search ----------------------------------------------------------------------------------
 
 
-def _onset(changes: Sequence[Change], event: Event) -> Fraction:
-    return changes[event.changes[0]].onset
-
-
 def _pinned_key(pins: Sequence[Pin], onset: Fraction) -> Key | None:
     keys = (pin.key for pin in pins if pin.key is not None and pin.start <= onset < pin.end)
     return next(keys, None)
@@ -116,26 +118,42 @@ def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -
     supposed = likely_homes(events, form.key)
     wanted = {key.tonic.pc for key in pinned if key is not None}
     lattice = Lattice(events, shown_tonics(events, supposed) | wanted)
-    trials = []
-    for home in supposed:
-        added = _with_pins(lattice, costs_under(home, lattice), pinned)
-        cost, path = lattice.best(added)
-        trials.append((cost + home.cost, path, added, home))
-    trials.sort(key=lambda trial: trial[0])
+    trials = _trials(lattice, supposed, pinned)
     cost, path, added, home = trials[0]
     places = places_of(events, form.bars, form.changes)
-    path_cost, path, forced = tied(lattice, added, places, (cost - home.cost, path))
+    tied_cost, path, forced = tied(lattice, added, places, (cost - home.cost, path))
     margins = lattice.margins(forced, path[0])
     return _Found(
         home,
-        path_cost + home.cost,
+        tied_cost + home.cost,
         tuple(states[i] for states, i in zip(lattice.states, path, strict=True)),
         tuple(
-            tuple((s, c - path_cost) for s, c in zip(states, row, strict=True))
+            tuple((s, c - tied_cost) for s, c in zip(states, row, strict=True))
             for states, row in zip(lattice.states, margins, strict=True)
         ),
         _closest(home, [(t[3], t[0] - cost) for t in trials[1:]]),
     )
+
+
+def _trials(
+    lattice: Lattice, supposed: Sequence[Home], pinned: Sequence[Key | None]
+) -> list[tuple[float, list[int], list[Row], Home]]:
+    """The best reading in each supposed home that can still be among the first few."""
+    bounded = []
+    for home in supposed:
+        added = _with_pins(lattice, costs_under(home, lattice), pinned)
+        bounds = lattice.bounds(added)
+        bounded.append((min(bounds) + home.cost, bounds, added, home))
+    bounded.sort(key=lambda one: one[0])
+    trials: list[tuple[float, list[int], list[Row], Home]] = []
+    for bound, bounds, added, home in bounded:
+        names = {(t[3].tonic, t[3].colour == "minor") for t in trials}
+        if len(names) > _RUNNERS_UP and bound >= trials[_RUNNERS_UP][0]:
+            break
+        cost, path = lattice.best(added, bounds)
+        trials.append((cost + home.cost, path, added, home))
+        trials.sort(key=lambda trial: trial[0])
+    return trials
 
 
 def _closest(best: Home, trials: Sequence[tuple[Home, float]]) -> tuple[tuple[Home, float], ...]:
@@ -169,39 +187,32 @@ def _mode_of(home: Home) -> Mode:
     return "minor" if home.colour == "minor" else "major"
 
 
-def _home_key(changes: Sequence[Change], events: Sequence[Event], home: Home) -> Key:
-    chords = [changes[event.changes[0]].chord for event in events]
-    nowhere = Key(Name(7 * home.tonic + 1000))
-    return key_of(home.tonic, _mode_of(home), events, chords, 0, nowhere)
-
-
-def _other_home(form: Form, events: Sequence[Event], home: Home, more: float) -> OtherHome:
-    return OtherHome(_home_key(form.changes, events, home), home.colour, round(more, 3))
+def _home_key(chords: Sequence[Chord], home: Home) -> Key:
+    return Speller(chords).key(home.tonic, _mode_of(home), 0)
 
 
 def _spots(
-    form: Form, events: Sequence[Event], found: _Found, pinned: Sequence[Key | None]
+    chords: Sequence[Chord],
+    texts: Sequence[str],
+    events: Sequence[Event],
+    found: _Found,
+    home: Key,
+    pinned: Sequence[Key | None],
 ) -> tuple[Spot, ...]:
-    changes = form.changes
-    home = form.key or _home_key(changes, events, found.home)
-    chords = [changes[event.changes[0]].chord for event in events]
     modes = _modes(events, found.standings, home)
     reached = goals(found.standings)
     pins = [None if key is None else key.tonic.pc for key in pinned]
     areas = area_tonics(events, found.standings, home.tonic.pc, home.mode, pins)
-    names = [
-        {pc: key_of(pc, modes[pc], events, chords, i, home) for pc in {reached[i], areas[i]}}
-        for i in range(len(events))
-    ]
+    speller = Speller(chords, home)
     blues = found.home.colour == "blues"
     return tuple(
         Spot(
             event,
             chords[i],
-            changes[event.changes[0]].text,
+            texts[i],
             *found.standings[i],
-            goal=names[i][reached[i]],
-            key=pinned[i] or names[i][areas[i]],
+            goal=speller.key(reached[i], modes[reached[i]], i),
+            key=pinned[i] or speller.key(areas[i], modes[areas[i]], i),
             blues=blues and areas[i] == home.tonic.pc,
             pinned=pinned[i] is not None,
         )
@@ -225,40 +236,34 @@ def _modes(events: Sequence[Event], standings: Sequence[Standing], home: Key) ->
 
 def _read_all(
     form: Form,
+    firsts: Sequence[Change],
     spots: Sequence[Spot],
     found: _Found,
     house: HouseRules,
     pins: Sequence[Pin],
 ) -> list[ReadChange]:
-    return [
-        replace(
-            _read(form, spots, i, house, pins),
-            others=_others(spots, i, found.margins[i]),
-        )
-        for i in range(len(spots))
-    ]
+    speller = Speller([spot.chord for spot in spots])
+    read = []
+    for i, (spot, change) in enumerate(zip(spots, firsts, strict=True)):
+        melody = _melody(form, change, spot.event.duration)
+        choices = _scales(spots, i, house, melody)
+        fixed = _pinned_scale(pins, change)
+        if fixed is not None:
+            choices = (fixed, *(s for s in choices if s.scale != fixed.scale))
+        others = _others(speller, spot, i, found.margins[i])
+        read.append(_read(spots, i, change, choices, others, fixed is not None))
+    return read
 
 
 def _read(
-    form: Form, spots: Sequence[Spot], i: int, house: HouseRules, pins: Sequence[Pin]
+    spots: Sequence[Spot],
+    i: int,
+    change: Change,
+    scales: tuple[ScaleChoice, ...],
+    others: tuple[Other, ...],
+    fixed: bool,
 ) -> ReadChange:
     spot = spots[i]
-    change = form.changes[spot.event.changes[0]]
-    verdict = rule_for(spots, i)
-    place = Place(
-        chord=spot.chord,
-        root=spot.root,
-        text=spot.text,
-        verdict=verdict,
-        key=spot.key,
-        goal=spot.goal,
-        following=following(spots, i, verdict),
-        melody=_melody(form, change, spot.event.duration),
-    )
-    scales = scales_for(place, house)
-    fixed = next((p.scale for p in pins if p.scale and p.start <= change.onset < p.end), None)
-    if fixed is not None:
-        scales = (_pinned_scale(fixed), *(s for s in scales if s.scale != fixed))
     return ReadChange(
         change=change,
         bar=0,
@@ -270,11 +275,34 @@ def _read(
         scales=scales,
         goal=spot.goal,
         relation=relation_of(spots, i),
-        pinned=spot.pinned or fixed is not None,
+        others=others,
+        pinned=spot.pinned or fixed,
     )
 
 
-def _pinned_scale(scale: Scale) -> ScaleChoice:
+def _scales(
+    spots: Sequence[Spot], i: int, house: HouseRules, melody: frozenset[int]
+) -> tuple[ScaleChoice, ...]:
+    spot = spots[i]
+    verdict = rule_for(spots, i)
+    place = Place(
+        chord=spot.chord,
+        root=spot.root,
+        text=spot.text,
+        verdict=verdict,
+        key=spot.key,
+        goal=spot.goal,
+        following=following(spots, i, verdict),
+        melody=melody,
+    )
+    return scales_for(place, house)
+
+
+def _pinned_scale(pins: Sequence[Pin], change: Change) -> ScaleChoice | None:
+    here = (p.scale for p in pins if p.scale is not None and p.start <= change.onset < p.end)
+    scale = next(here, None)
+    if scale is None:
+        return None
     return ScaleChoice(scale, f"{scale}: the chart asks for it here", (), "pin")
 
 
@@ -290,20 +318,17 @@ def _melody(form: Form, change: Change, duration: Fraction) -> frozenset[int]:
 
 
 def _others(
-    spots: Sequence[Spot], i: int, margins: Sequence[tuple[Standing, float]]
+    speller: Speller, spot: Spot, i: int, margins: Sequence[tuple[Standing, float]]
 ) -> tuple[Other, ...]:
-    own = (spots[i].role, spots[i].tonic)
+    own = (spot.role, spot.tonic)
     ranked = sorted(
-        ((more, role.value, tonic) for (role, tonic), more in margins if (role, tonic) != own),
-    )[:_RUNNERS_UP]
-    events = [spot.event for spot in spots]
-    chords = [spot.chord for spot in spots]
+        (round(more, 3), role.value, tonic)
+        for (role, tonic), more in margins
+        if (role, tonic) != own
+    )
     return tuple(
-        Other(
-            key_of(tonic, "major", events, chords, i, spots[i].key), Function(role), round(more, 3)
-        )
-        for more, role, tonic in ranked
-        if more < INFINITY
+        Other(speller.key(tonic, "major", i), Function(role), more)
+        for more, role, tonic in ranked[:_RUNNERS_UP]
     )
 
 

@@ -57,6 +57,7 @@ _SETTLED = {_K.MINOR: 0.4, _K.MINOR6: 0.8}  # without a seventh it wants to stay
 _MAJOR_ON = {1: 1.0, 8: 1.0, 3: 1.0}
 _MAJOR_IN_CHAIN = 3.0
 _DIMINISHED_IN_CHAIN = 0.3
+_BORROWED = 1.0  # bIIImaj7, bVImaj7 and bVIImaj7 beside a major home
 _MINOR_FOUR, _FLAT_TWO = 0.5, 1.0
 _FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.8, 0.5, 0.7, 0.3
 
@@ -100,6 +101,8 @@ def _subdominant(kind: Kind, degree: int) -> float | None:
 def _colour(kind: Kind, degree: int) -> float | None:
     if degree == 5 and kind in (_MAJORS | {_K.DOMINANT}):
         return _COLOUR_FOUR
+    if degree in (3, 8, 10) and kind is _K.MAJOR7:
+        return _BORROWED
     return _COLOUR_TWO if degree == 2 and kind in (_K.MINOR, _K.MINOR7) else None
 
 

@@ -34,7 +34,8 @@ _OPENING, _CLOSING = 1.5, 2.5  # what it is worth that a chorus starts, and ends
 _SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
           Kind.MINOR7: 0.4, Kind.DOMINANT: 0.4}  # fmt: skip
 _ARRIVAL, _EDGE, _TARGET = 4.0, 8.0, 0.3
-_HOMES = 4
+_HOMES = 3
+_SOME = Fraction(1, 4)  # a colour that the tonic's chords have for less isn't tried
 _FIVES = (Kind.DOMINANT, Kind.AUGMENTED, Kind.SUSPENDED)
 _MINORS = (Kind.MINOR, Kind.MINOR6, Kind.MINOR7)
 
@@ -63,17 +64,32 @@ def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Hom
 
 
 def _colours(pc: int, events: Sequence[Event], given: Key | None) -> Iterator[Home]:
-    kinds = {e.kind for e in events if e.root == pc}
-    minor = bool(kinds.intersection(_MINORS)) if given is None else given.mode == "minor"
-    major = not minor or not kinds.isdisjoint((Kind.MAJOR, Kind.MAJOR7, Kind.DOMINANT))
+    """The colours that the chords on a tonic leave open; a given key settles the mode.
+
+    A blues has a seventh on the four as well.
+    """
+    lasts = {"major": Fraction(0), "minor": Fraction(0), "blues": Fraction(0)}
+    for event in events:
+        if event.root == pc:
+            lasts[_colour_of(event.kind)] += event.duration
+    has_four = any(e.kind is Kind.DOMINANT and (e.root - pc) % 12 == 5 for e in events)
+    enough = sum(lasts.values(), Fraction(0)) * _SOME
+    minor = lasts["minor"] > enough if given is None else given.mode == "minor"
+    major = lasts["major"] + lasts["blues"] > enough or not minor
     if given is not None:
         major = not minor
     if major:
         yield Home(pc, "major")
-        if Kind.DOMINANT in kinds:
+        if lasts["blues"] > enough and has_four:
             yield Home(pc, "blues")
     if minor:
         yield Home(pc, "minor")
+
+
+def _colour_of(kind: Kind) -> Colour:
+    if kind is Kind.DOMINANT:
+        return "blues"
+    return "minor" if kind in _MINORS else "major"
 
 
 def _shown(events: Sequence[Event]) -> dict[int, float]:
@@ -114,8 +130,13 @@ def _is_shown(before: Event, event: Event) -> bool:
 
 def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     """For each state of each event, what the supposed home adds to its cost."""
-    pairs = zip(lattice.events, lattice.states, strict=True)
-    rows = [[_cost(home, event, state) for state in states] for event, states in pairs]
+    seen: dict[tuple[Kind, int, bool], list[float]] = {}
+    rows = []
+    for event, states in zip(lattice.events, lattice.states, strict=True):
+        alike = (event.kind, event.root, event.duration > _A_BAR)
+        if alike not in seen:
+            seen[alike] = [_cost(home, event, state) for state in states]
+        rows.append(list(seen[alike]))
     edges = ((lattice.events[0], 0, _OPENING), (lattice.events[-1], -1, _CLOSING))
     for event, at, bonus in edges:
         closes = event.kind is not Kind.DOMINANT or home.colour == "blues"

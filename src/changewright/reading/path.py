@@ -35,17 +35,24 @@ class Lattice:
         seen: dict[tuple[object, ...], Table] = {}
         around = [*zip(events, indices, strict=True), (events[0], indices[0])]
         self.steps = [_step(a, b, seen) for a, b in pairwise(around)]
+        turned = {id(step): list(zip(*step, strict=True)) for step in seen.values()}
+        self._columns = [turned[id(step)] for step in self.steps]
+        self._lowest_turn = [min(column) for column in self._columns[-1]]
 
-    def best(self, added: Sequence[Row]) -> tuple[float, list[int]]:
+    def bounds(self, added: Sequence[Row]) -> Row:
+        """For each state of the first event, a cost that no closed path from it goes below."""
+        own = self._with(added)
+        return _sum(self._ahead(own, self._lowest_turn)[0], own[0])
+
+    def best(self, added: Sequence[Row], bounds: Row | None = None) -> tuple[float, list[int]]:
         """Find the cheapest closed path exactly: total cost and one state index for each event.
 
         ``added`` is a cost for each state of each event (keys, pins); infinity forbids. The
         chorus comes round again, so the step from the last event to the first is paid too. The
-        first event's states are tried in the order of a lower bound until it passes the best.
+        first event's states are tried in the order of their bounds until these pass the best.
         """
+        bounds = self.bounds(added) if bounds is None else bounds
         own = self._with(added)
-        ahead = self._ahead(own, _lowest(self.steps[-1]))[0]
-        bounds = [a + b for a, b in zip(ahead, own[0], strict=True)]
         best: tuple[float, list[int]] = (INFINITY, [])
         for start in sorted(range(len(bounds)), key=bounds.__getitem__):
             if bounds[start] >= best[0]:
@@ -78,7 +85,7 @@ class Lattice:
         ahead = [closing]
         for index in range(len(own) - 2, -1, -1):
             paid = _sum(ahead[-1], own[index + 1])
-            columns = zip(*self.steps[index], strict=True)
+            columns = self._columns[index]
             ahead.append([min(map(float.__add__, column, paid)) for column in columns])
         return ahead[::-1]
 
@@ -121,7 +128,3 @@ def _step(
 
 def _sum(one: Row, other: Row) -> Row:
     return list(map(float.__add__, one, other))
-
-
-def _lowest(step: Table) -> Row:
-    return [min(column) for column in zip(*step, strict=True)]

@@ -5,10 +5,13 @@ Source: domain reference 3.3, its rules in order.
 """
 
 from collections.abc import Sequence
+from fractions import Fraction
 
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Kind
 from changewright.reading.spot import FIVES, MAJORS, TWOS, Spot
+
+_STATIC = Fraction(16)
 
 __all__ = ["following", "rule_for", "target_of"]
 
@@ -110,7 +113,9 @@ def _falling_fifth(spot: Spot, after: Spot, target: Spot) -> str:
 
 
 def _unresolved(spot: Spot) -> str:
-    """No target in sight: by where it would go."""
+    """No target in sight: by where it would go, unless it stays for four bars."""
+    if spot.event.duration >= _STATIC:
+        return "D23"
     if spot.degree == 7:
         if spot.blues:
             return "D12"

@@ -18,7 +18,8 @@ __all__ = ["Place", "scales_for"]
 
 _BLANK = re.compile(r"\{([^}]+)\}")
 _DEGREES = ("b2", "2", "#2", "3", "4", "#4", "#5", "b6", "6", "b7", "7")
-# Where the symbol itself puts the natural fifth aside (the table's D15, D17 and D19).
+# Where the symbol itself puts the natural fifth aside (the table's D15, D17 and D19). The altered
+# and the whole-tone scale replace it anywhere.
 _FIFTH_ASIDE = ("D15", "D16", "D17", "D19")
 # What to try where no scale of the row holds every note of the symbol.
 _FALLBACKS = (
@@ -97,12 +98,12 @@ def scales_for(place: Place, house: HouseRules) -> tuple[ScaleChoice, ...]:
     or the melody's held notes speak against it.
     """
     offered = list(_offered(place, house))
-    ranked = sorted(offered, key=lambda scale: _against(place, scale))
-    if _missing(place, ranked[0]):
-        ranked = sorted([*ranked, *_fallbacks(place)], key=lambda scale: _against(place, scale))
-    first = ranked[0]
     usual = offered[0]
-    others = (s for s in dict.fromkeys(ranked[1:]) if not _missing(place, s) or _is_small(s))
+    first = min(offered, key=lambda scale: _against(place, scale))
+    if _missing(place, first):
+        first = min([*offered, *_fallbacks(place)], key=lambda scale: _against(place, scale))
+    fitting = (s for s in offered if not _missing(place, s) or _is_small(s))
+    others = [scale for scale in fitting if scale != first]
     return (
         ScaleChoice(first, _because(place, first, usual), _care(place, first), place.row),
         *(ScaleChoice(s, _colour(place, s), _care(place, s), place.row) for s in others),
@@ -143,9 +144,12 @@ def _named(name: str, place: Place) -> Scale | None:
 
 
 def _against(place: Place, scale: Scale) -> tuple[int, int]:
-    """How many notes of the symbol, and how many held notes of the melody, the scale leaves out."""
+    """How many notes of the symbol, and how many held notes of the melody, the scale leaves out.
+
+    A scale of five or six notes never speaks for the whole chord.
+    """
     if _is_small(scale):
-        return 1, 0
+        return 12, 0
     return _missing(place, scale), len(place.melody - scale.pcs)
 
 
@@ -156,7 +160,8 @@ def _is_small(scale: Scale) -> bool:
 
 def _missing(place: Place, scale: Scale) -> int:
     own = {tone.pc for tone in place.chord.tones}
-    if place.row in _FIFTH_ASIDE:
+    replaced = scale.kind.id in ("altered", "whole_tone") and place.chord.is_dominant
+    if place.row in _FIFTH_ASIDE or replaced:
         own.discard((place.root.pc + 7) % 12)
     return len(own - scale.pcs)
 

@@ -1,37 +1,38 @@
 """Name the tonics that the analysis found as pitch classes, as the chart itself spells them."""
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
-from changewright.reading.heard import Event
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key, Mode, shortest_spelling
 from changewright.theory.pitch import Name
 
-__all__ = ["key_of"]
+__all__ = ["Speller"]
 
 
-def key_of(
-    pc: int, mode: Mode, events: Sequence[Event], chords: Sequence[Chord], near: int, home: Key
-) -> Key:
-    """Spell a key: as the home key, as the nearest chord on its tonic, or counted from a chord.
+class Speller:
+    """Spells keys for one chorus: as its home key, else as the next chord on that tonic."""
 
-    ``near`` is the index of the chord that asks. Where no chord stands on the tonic, the tonic is
-    placed on the line of fifths as near to that chord's root as it can be.
-    """
-    if pc == home.tonic.pc:
-        return (
-            Key(home.tonic, mode) if mode == home.mode else shortest_spelling(Key(home.tonic, mode))
-        )
-    on_it = [i for i, event in enumerate(events) if event.root == pc and _plain(chords[i], pc)]
-    if on_it:
-        nearest = min(on_it, key=lambda i: ((i - near) % len(events), i))
-        root = chords[nearest].root
-        if root is not None:
-            return shortest_spelling(Key(root, mode))
-    anchor = chords[near].root or Name(0)
-    away = (7 * (pc - anchor.pc) + 5) % 12 - 5
-    return shortest_spelling(Key(Name(anchor.fifths + away), mode))
+    def __init__(self, chords: Sequence[Chord], home: Key | None = None) -> None:
+        self._roots = [chord.root or Name(0) for chord in chords]
+        self._home = home
+        self._on: dict[int, list[int]] = {}
+        for i, root in enumerate(self._roots):
+            self._on.setdefault(root.pc, []).append(i)
 
+    def key(self, pc: int, mode: Mode, near: int) -> Key:
+        """Spell a key for the chord at index ``near``.
 
-def _plain(chord: Chord, pc: int) -> bool:
-    return chord.root is not None and chord.root.pc == pc
+        Where no chord stands on the tonic, the tonic is placed on the line of fifths as near
+        to the asking chord's root as it can be.
+        """
+        if self._home is not None and pc == self._home.tonic.pc:
+            same = mode == self._home.mode
+            return self._home if same else shortest_spelling(Key(self._home.tonic, mode))
+        if pc in self._on:
+            places = self._on[pc]
+            found = places[bisect_left(places, near) % len(places)]
+            return shortest_spelling(Key(self._roots[found], mode))
+        anchor = self._roots[near]
+        away = (7 * (pc - anchor.pc) + 5) % 12 - 5
+        return shortest_spelling(Key(Name(anchor.fifths + away), mode))

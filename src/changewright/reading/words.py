@@ -40,12 +40,12 @@ def relation_of(spots: Sequence[Spot], i: int) -> str:
 def _five(spot: Spot, after: Spot, target: Spot) -> tuple[str, Name]:
     """What kind of five it is, and of what."""
     step = spot.step_to(target)
-    if step == 11:
-        return "subV7", target.root
     if spot.degree == 10 and (step == 2 and target.role is Role.TONIC):
         return "bVII7", target.root
     if spot.degree == 10 and after.degree == 4 and after.kind in TWOS and after.key == spot.key:
         return "bVII7", spot.key.tonic
+    if step == 11:
+        return "subV7", target.root
     return "V7", target.root if step == 5 else spot.root + _UP_A_FOURTH
 
 
