@@ -16,14 +16,14 @@ MANIFEST = "lesson.json"
 
 
 @contextmanager
-def whole_folder(target: Path) -> Iterator[Path]:
+def whole_folder(target: Path, marker: str = MANIFEST) -> Iterator[Path]:
     """Give a temporary folder to fill; on success it becomes ``target``, on any error it is gone.
 
-    An older lesson at ``target`` is replaced. Anything else there is left alone and refused with
-    :class:`InputError`, so that no one's files are lost.
+    An older folder of ours at ``target``, known by its ``marker`` file, is replaced. Anything else
+    there is left alone and refused with :class:`InputError`, so that no one's files are lost.
     """
     target = target.absolute()
-    _check_replaceable(target)
+    _check_replaceable(target, marker)
     target.parent.mkdir(parents=True, exist_ok=True)
     making = Path(tempfile.mkdtemp(prefix=f".{target.name}-making-", dir=target.parent))
     try:
@@ -35,12 +35,12 @@ def whole_folder(target: Path) -> Iterator[Path]:
         raise
 
 
-def _check_replaceable(target: Path) -> None:
-    if target.is_dir() and (not any(target.iterdir()) or (target / MANIFEST).is_file()):
+def _check_replaceable(target: Path, marker: str) -> None:
+    if target.is_dir() and (not any(target.iterdir()) or (target / marker).is_file()):
         return
     if target.exists() or target.is_symlink():
         raise InputError(
-            f"{target.name} is already there and is not a lesson",
+            f"{target.name} is already there and was not made by this command",
             remedy="Choose another folder with --output.",
         )
 

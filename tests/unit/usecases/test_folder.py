@@ -55,7 +55,7 @@ def test_someone_elses_folder_is_refused(tmp_path: Path) -> None:
     target = tmp_path / "holiday"
     target.mkdir()
     (target / "photo.jpg").write_text("x")
-    with pytest.raises(InputError, match="not a lesson"), whole_folder(target):
+    with pytest.raises(InputError, match="not made by this command"), whole_folder(target):
         pass
     assert (target / "photo.jpg").exists()
 

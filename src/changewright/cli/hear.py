@@ -1,0 +1,53 @@
+"""``changewright hear``: a take in, listening notes out."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from changewright.cli.speak import console, print_json
+from changewright.ear.document import hearing_document
+from changewright.ear.hearing import Hearing
+from changewright.ear.remarks import remarks
+from changewright.usecases.hear import hear_take
+
+__all__ = ["hear", "print_hearing"]
+
+
+def hear(
+    take: Annotated[Path, typer.Argument(help="A recording of one melodic instrument.")],
+    lesson: Annotated[Path, typer.Option(help="The folder that 'changewright lesson' wrote.")],
+    exercise: Annotated[int, typer.Option(help="The number of the exercise, from 1.")],
+    as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
+) -> None:
+    """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
+    hearing = hear_take(take, lesson, exercise)
+    if as_json:
+        print_json(hearing_document(hearing))
+    else:
+        print_hearing(hearing)
+
+
+def print_hearing(hearing: Hearing) -> None:
+    """The listening notes: the player's own ears first, then one of each, then the bars."""
+    out = console()
+    notes = remarks(hearing)
+    out.print(f"{hearing.title}  for {hearing.instrument.name}", markup=False)
+    out.print("\nFirst, your own ears:", markup=False)
+    for question in notes.questions:
+        out.print(f"  - {question}", markup=False)
+    out.print()
+    if notes.headline:
+        out.print(notes.headline, markup=False)
+    for name, said in (
+        ("What worked", notes.strength),
+        ("To work on", notes.correction),
+        ("Next time", notes.suggestion),
+    ):
+        if said:
+            out.print(f"{name}: {said.text}", markup=False)
+    if notes.bars:
+        out.print("\nBar by bar:", markup=False)
+    for bar in notes.bars:
+        out.print(f"  {bar.number:>3}  {bar.text}", markup=False)
+    out.print(f"\n{notes.caveat}", markup=False)

@@ -1,0 +1,79 @@
+"""``changewright lesson``: a chart and a student in, a folder to print and play out."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from changewright.cli.speak import console, print_json
+from changewright.errors import UnknownName
+from changewright.music.document import Document
+from changewright.page import PAPERS, Paper
+from changewright.usecases.lesson import LessonRequest, plan_lesson
+from changewright.usecases.lesson_folder import write_lesson
+
+__all__ = ["lesson", "print_lesson"]
+
+
+def lesson(
+    chart: Annotated[str, typer.Argument(help="A chart file, or a chart of the shelf by name.")],
+    instrument: Annotated[str, typer.Option("--for", help="The instrument to write for.")],
+    level: Annotated[int, typer.Option(help="The curriculum's level, 1 to 8.")] = 1,
+    key: Annotated[str | None, typer.Option(help="Concert key; the chart's own if none.")] = None,
+    seed: Annotated[int, typer.Option(help="Another seed, another lesson.")] = 1,
+    output: Annotated[Path, typer.Option("--output", "-o", help="The folder.")] = Path("lesson"),
+    student: Annotated[str, typer.Option(help="Whose lesson it is, for the page's head.")] = "",
+    tempo: Annotated[int | None, typer.Option(help="Quarters a minute.")] = None,
+    family: Annotated[
+        list[str] | None, typer.Option(help="A family of exercises; give it more than once.")
+    ] = None,
+    paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    relax: Annotated[
+        bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
+    ] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
+) -> None:
+    """Compose a lesson and write it down: pages, scores, stems and a manifest."""
+    request = LessonRequest(
+        chart=chart,
+        instrument=instrument,
+        level=level,
+        key=key,
+        seed=seed,
+        student=student,
+        tempo_bpm=tempo,
+        families=tuple(family or ()),
+        paper=_paper(paper),
+        relax=relax,
+    )
+    manifest = write_lesson(plan_lesson(request), output)
+    if as_json:
+        print_json(manifest)
+    else:
+        print_lesson(manifest, output)
+
+
+def print_lesson(manifest: Document, folder: Path) -> None:
+    """Say what the lesson holds and where it lies."""
+    out = console()
+    whom = f" ({manifest['student']})" if manifest["student"] else ""
+    out.print(
+        f"{manifest['title']}: level {manifest['level']}, {manifest['instrument']}{whom}, "
+        f"concert {manifest['key']}, seed {manifest['seed']}",
+        markup=False,
+    )
+    for exercise in manifest["exercises"]:
+        out.print(
+            f"  {exercise['number']}  {exercise['sheet']['title']}: "
+            f"{exercise['sheet']['instruction']}",
+            markup=False,
+        )
+    out.print(f"Written to {folder}: print {folder / 'lesson.pdf'}", markup=False, soft_wrap=True)
+    out.print("Start with the volume low, and rest before you tire.", markup=False)
+
+
+def _paper(name: str) -> Paper:
+    for paper in PAPERS:
+        if paper == name.lower():
+            return paper
+    raise UnknownName("paper", name, PAPERS)

@@ -1,0 +1,62 @@
+"""The command line: one verb a module, errors to standard error, exit status 2 for bad input."""
+
+import sys
+
+import typer
+
+from changewright import __version__
+from changewright.cli import demo, hear, lesson, read, shelf, symbols
+from changewright.errors import ChangewrightError, EngineError
+
+__all__ = ["app", "main"]
+
+app = typer.Typer(
+    name="changewright",
+    help="Changes in, the next right thing to play out, and an honest ear on what was played.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+app.command("read")(read.read)
+app.command("lesson")(lesson.lesson)
+app.command("hear")(hear.hear)
+app.command("demo")(demo.demo)
+app.command("shelf")(shelf.shelf)
+app.command("symbols")(symbols.symbols)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"changewright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: bool = typer.Option(
+        False, "--version", callback=_version, is_eager=True, help="Print the version and stop."
+    ),
+) -> None:
+    """Changes in, the next right thing to play out, and an honest ear on what was played."""
+
+
+def main() -> None:
+    """Run the verb on the command line and exit with its status.
+
+    0 done; 1 a fault of ours or of an engine; 2 input that can't be used, the message says why;
+    130 stopped by the user.
+    """
+    try:
+        app()
+    except KeyboardInterrupt:
+        _leave(130, "stopped; nothing was left half-written")
+    except EngineError as fault:
+        _leave(1, str(fault))
+    except (ChangewrightError, OSError) as fault:
+        _leave(2, str(fault))
+
+
+def _leave(status: int, message: str) -> None:
+    print(f"changewright: {message}", file=sys.stderr)
+    sys.exit(status)

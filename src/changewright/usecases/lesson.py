@@ -1,0 +1,127 @@
+"""From a chart and a student to a lesson: read, compose, accompany."""
+
+from dataclasses import dataclass
+
+from changewright.band.accompany import accompany
+from changewright.band.clocks import clocks_of
+from changewright.band.perform import perform_line
+from changewright.chart.chart import Chart
+from changewright.chart.unroll import unroll
+from changewright.lesson.compose import compose
+from changewright.lesson.level import level
+from changewright.lesson.player import Player
+from changewright.music.clock import Clock
+from changewright.music.performance import Performance
+from changewright.music.sheet import Sheet
+from changewright.page import Paper
+from changewright.reading.analyse import analyse
+from changewright.reading.model import Reading
+from changewright.theory.instrument import instrument
+from changewright.usecases.charts import open_chart
+
+__all__ = ["Exercise", "Lesson", "LessonRequest", "plan_lesson"]
+
+
+COUNT_IN_BARS = 1
+
+
+@dataclass(frozen=True, slots=True)
+class LessonRequest:
+    """What a teacher asks for.
+
+    ``chart`` is a file or a name of the shelf; ``families`` are ids, none for the level's first
+    ones; ``tempo_bpm`` is in quarters a minute, None for the level's own.
+    """
+
+    chart: str
+    instrument: str
+    level: int = 1
+    key: str | None = None
+    seed: int = 1
+    student: str = ""
+    tempo_bpm: int | None = None
+    families: tuple[str, ...] = ()
+    paper: Paper = "a4"
+    relax: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Exercise:
+    """One exercise: its sheet, the band and line that play it on one time axis, and the soloist's
+    clock, by which a take is heard."""
+
+    number: int
+    sheet: Sheet
+    clock: Clock
+    performance: Performance
+
+    @property
+    def slug(self) -> str:
+        """The name of its files, such as ``1-root-up``."""
+        return f"{self.number}-{self.sheet.recipe.family}"
+
+
+@dataclass(frozen=True, slots=True)
+class Lesson:
+    """A lesson, composed and not yet written down."""
+
+    request: LessonRequest
+    chart: Chart
+    reading: Reading
+    exercises: tuple[Exercise, ...]
+
+    @property
+    def title(self) -> str:
+        """The chart's title."""
+        return self.chart.title
+
+    @property
+    def sheets(self) -> tuple[Sheet, ...]:
+        """The exercises' sheets in order."""
+        return tuple(exercise.sheet for exercise in self.exercises)
+
+
+def plan_lesson(request: LessonRequest) -> Lesson:
+    """Read the chart and compose the exercises; nothing is written.
+
+    Raises an :class:`InputError` for what can't be used and a :class:`Refusal` where the rules
+    leave no line.
+    """
+    player, rung = Player(instrument(request.instrument)), level(request.level)
+    chart = open_chart(request.chart, request.key)
+    form = unroll(chart)
+    reading = analyse(form)
+    sheets = tuple(
+        compose(
+            reading,
+            player,
+            rung,
+            family,
+            request.seed,
+            tempo_bpm=request.tempo_bpm,
+            feel=form.feel,
+            chart=form.digest,
+            relax=request.relax,
+        )
+        for family in request.families or rung.first_families
+    )
+    exercises = tuple(_exercise(n, sheet, reading) for n, sheet in enumerate(sheets, start=1))
+    return Lesson(request, chart, reading, exercises)
+
+
+def _exercise(number: int, sheet: Sheet, reading: Reading) -> Exercise:
+    recipe = sheet.recipe
+    clocks = clocks_of(
+        sheet.feel, sheet.tempo_bpm, sheet.bars[0].meter, count_in_bars=COUNT_IN_BARS
+    )
+    band = accompany(
+        reading,
+        bpm=sheet.tempo_bpm,
+        feel=sheet.feel,
+        seed=recipe.seed,
+        level=recipe.level,
+        count_in_bars=COUNT_IN_BARS,
+    )
+    line = perform_line(sheet, clocks=clocks, seed=recipe.seed)
+    performance = Performance((*band.parts, line), band.length_s)
+    return Exercise(number, sheet, clocks.line, performance)

@@ -1,0 +1,180 @@
+"""A lesson as a folder: pages, scores, stems, and the manifest by which it is heard.
+
+The manifest, ``lesson.json``::
+
+    {"shape": 1, "made_by": "changewright 0.1.0", "title": "...", "student": "...",
+     "instrument": "tenor saxophone", "level": 1, "key": "F", "seed": 7,
+     "chart": "title: ...",                      the chart's canonical text
+     "reading": {...},                           as ``changewright read --json`` prints it
+     "exercises": [{"number": 1, "label": "root-up/L1/F/7-3fa9c2",
+                    "clock": {"bpm": 84.0, "swing_ratio": 2.0, "lead_in": "4"},
+                    "sheet": {...},              notes and promises, see music/document.py
+                    "files": {"musicxml": "...", "midi": "...", "stems": {"bass": "..."}}}],
+     "files": {"lesson.pdf": "sha256 ..."}}      every file of the folder but this one
+"""
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from hashlib import sha256
+from pathlib import Path
+from typing import Any
+
+from changewright import __version__
+from changewright.chart.writer import write_chart
+from changewright.errors import LessonError, Place
+from changewright.music.clock import Clock
+from changewright.music.document import Document, sheet_document, sheet_from
+from changewright.music.midi import write_midi
+from changewright.music.musicxml import write_musicxml
+from changewright.music.sheet import Sheet
+from changewright.page import lesson_pdf
+from changewright.reading.document import reading_document
+from changewright.sound.files import write_stems
+from changewright.sound.stems import render
+from changewright.usecases.folder import MANIFEST, whole_folder
+from changewright.usecases.lesson import Exercise, Lesson
+
+__all__ = ["SHAPE", "Assignment", "load_assignment", "load_manifest", "write_lesson"]
+
+SHAPE = 1
+"""The version of the manifest's shape."""
+
+MOST_BYTES = 50_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class Assignment:
+    """What a take is heard against: a sheet, the clock it was played by, and its backing."""
+
+    sheet: Sheet
+    clock: Clock
+    backing: tuple[Path, ...]
+
+
+def write_lesson(lesson: Lesson, folder: Path) -> Document:
+    """Write the whole lesson to ``folder``, or nothing; returns the manifest."""
+    with whole_folder(folder) as making:
+        (making / "lesson.pdf").write_bytes(_pdf(lesson))
+        exercises = [_write_exercise(exercise, making) for exercise in lesson.exercises]
+        manifest = _manifest(lesson, exercises, making)
+        text = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
+        (making / MANIFEST).write_text(text, encoding="utf-8")
+    return manifest
+
+
+def load_manifest(folder: Path) -> Document:
+    """Read a lesson folder's manifest; raises :class:`LessonError`."""
+    path = folder / MANIFEST
+    if not path.is_file():
+        raise LessonError(
+            f"there is no {MANIFEST} here",
+            where=Place(file=str(folder)),
+            remedy="Name the folder that 'changewright lesson' wrote.",
+        )
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise ValueError("larger than any lesson")
+        manifest = json.loads(path.read_text("utf-8"))
+        if not isinstance(manifest, dict) or manifest.get("shape") != SHAPE:
+            raise ValueError(f"not shape {SHAPE} of a lesson's manifest")
+    except (ValueError, RecursionError, UnicodeDecodeError) as fault:
+        raise LessonError(
+            f"can't be read: {fault}",
+            where=Place(file=str(path)),
+            remedy="Make the lesson again with 'changewright lesson'.",
+        ) from fault
+    return manifest
+
+
+def load_assignment(folder: Path, number: int) -> Assignment:
+    """One exercise of a lesson by its number, from 1."""
+    manifest = load_manifest(folder)
+    exercises = manifest.get("exercises")
+    if not isinstance(exercises, list) or not 1 <= number <= len(exercises):
+        count = len(exercises) if isinstance(exercises, list) else 0
+        raise LessonError(
+            f"there is no exercise {number}",
+            where=Place(file=str(folder)),
+            remedy=f"This lesson has exercises 1 to {count}.",
+        )
+    return _assignment(exercises[number - 1], folder)
+
+
+def _assignment(document: Mapping[str, Any], folder: Path) -> Assignment:
+    try:
+        clock = document["clock"]
+        stems = document["files"]["stems"]
+        return Assignment(
+            sheet_from(document["sheet"]),
+            Clock(clock["bpm"], clock["swing_ratio"], Fraction(clock["lead_in"])),
+            tuple(folder / stems[name] for name in ("count-in", "bass", "comping", "drums")),
+        )
+    except (KeyError, TypeError, ValueError) as fault:
+        raise LessonError(
+            f"its manifest is broken: {type(fault).__name__}: {fault}",
+            where=Place(file=str(folder / MANIFEST)),
+            remedy="Make the lesson again with 'changewright lesson'.",
+        ) from fault
+
+
+def _pdf(lesson: Lesson) -> bytes:
+    return lesson_pdf(
+        lesson.sheets,
+        title=lesson.title,
+        for_whom=lesson.request.student,
+        paper=lesson.request.paper,
+    )
+
+
+def _write_exercise(exercise: Exercise, folder: Path) -> Document:
+    sheet, slug = exercise.sheet, exercise.slug
+    (folder / f"{slug}.musicxml").write_text(write_musicxml(sheet), encoding="utf-8")
+    midi = write_midi(
+        exercise.performance,
+        bpm=sheet.tempo_bpm,
+        meter=sheet.bars[-1].meter,
+        title=f"{sheet.title}",
+    )
+    (folder / f"{slug}.mid").write_bytes(midi)
+    stems = write_stems(render(exercise.performance), folder / slug)
+    clock = exercise.clock
+    return {
+        "number": exercise.number,
+        "label": sheet.recipe.label,
+        "clock": {
+            "bpm": clock.bpm,
+            "swing_ratio": clock.swing_ratio,
+            "lead_in": str(clock.lead_in),
+        },
+        "sheet": sheet_document(sheet),
+        "files": {
+            "musicxml": f"{slug}.musicxml",
+            "midi": f"{slug}.mid",
+            "stems": {path.stem: f"{slug}/{path.name}" for path in stems},
+        },
+    }
+
+
+def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Document:
+    request = lesson.request
+    first = lesson.sheets[0]
+    return {
+        "shape": SHAPE,
+        "made_by": f"changewright {__version__}",
+        "title": lesson.title,
+        "student": request.student,
+        "instrument": first.instrument.id,
+        "level": request.level,
+        "key": str(first.key),
+        "seed": request.seed,
+        "chart": write_chart(lesson.chart),
+        "reading": reading_document(lesson.reading),
+        "exercises": exercises,
+        "files": {
+            path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
+            for path in sorted(folder.rglob("*"))
+            if path.is_file()
+        },
+    }
