@@ -120,7 +120,13 @@ def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
         ],
     )
     written = (
-        replace(b, marks=tuple(replace(m, accidental=a) for m, a in zip(b.marks, row, strict=True)))
+        replace(
+            b,
+            marks=tuple(
+                m if a is None else replace(m, accidental=a)
+                for m, a in zip(b.marks, row, strict=True)
+            ),
+        )
         for b, row in zip(bars, spelled, strict=True)
     )
     return Notation(sheet, key, sheet.instrument.clef, up, tuple(written))
@@ -128,13 +134,14 @@ def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
 
 def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
     origin = sheet.bars[0].start
+    notes = _by_bar(sheet, origin)
     before: Chord | None = None
     held: Pitch | None = None
     for bar, following in zip(sheet.bars, (*sheet.bars[1:], None), strict=True):
-        grid = grid_of(bar.meter, bar.length, [c.onset - bar.start for c in bar.changes])
-        segments = _segments(bar, origin, sheet.line.notes, answers)
+        grid = grid_of(bar.meter, bar.length, tuple(c.onset - bar.start for c in bar.changes))
+        segments = _segments(bar, origin, notes[bar.number], answers)
         unspelled = tuple(_marks(segments, grid, bar.start - origin))
-        marks = beams(_spelled(unspelled, bar, hand, held), grid)
+        marks = _beamed(tuple(_spelled(unspelled, bar, hand, held)), grid)
         held = marks[-1].pitch if marks[-1].tied_to else None
         chords = []
         for change in bar.changes:
@@ -156,6 +163,22 @@ class _Segment:
     is_open: bool = False
 
 
+def _by_bar(sheet: Sheet, origin: Quarters) -> dict[int, list[Note]]:
+    """The notes that sound in each bar, by the bar's number."""
+    found: dict[int, list[Note]] = {bar.number: [] for bar in sheet.bars}
+    bars = iter(sheet.bars)
+    bar = next(bars)
+    for note in sheet.line.notes:
+        while note.onset + origin >= bar.end:
+            bar = next(bars)
+        found[bar.number].append(note)
+        end = note.end + origin
+        if end > bar.end:
+            for later in (b for b in sheet.bars if bar.end <= b.start < end):
+                found[later.number].append(note)
+    return found
+
+
 def _segments(
     bar: Bar, origin: Quarters, notes: Sequence[Note], answers: bool
 ) -> tuple[_Segment, ...]:
@@ -165,8 +188,6 @@ def _segments(
     at = Fraction(0)
     for note in notes:
         start, end = note.onset - shift, note.end - shift
-        if end <= 0 or start >= bar.length:
-            continue
         start, end = max(start, Fraction(0)), min(end, bar.length)
         if start > at:
             found.append(_Segment(at, start, None))
@@ -222,6 +243,14 @@ def _spelled(marks: tuple[Mark, ...], bar: Bar, hand: Hand, held: Pitch | None) 
             continue
         pitch = next(pitches)
         yield replace(mark, pitch=held if held is not None and mark.onset == 0 else pitch)
+
+
+def _beamed(marks: tuple[Mark, ...], grid: Grid) -> tuple[Mark, ...]:
+    strokes = tuple((m.onset, m.duration, m.value, m.pitch is not None) for m in marks)
+    numbers = beams(strokes, grid)
+    return tuple(
+        m if n is None else replace(m, beam=n) for m, n in zip(marks, numbers, strict=True)
+    )
 
 
 def _chord_at(bar: Bar, mark: Mark) -> Chord | None:

@@ -5,14 +5,14 @@ rules: common practice, no source (the middle of a bar in four is shown; a synco
 hide one weaker beat; rests never hide a beat; compound meters group by dotted beats).
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import Protocol, TypeVar
+from functools import lru_cache
 
 from changewright.music.bar import Meter, Quarters
 
-__all__ = ["Grid", "Piece", "Value", "beams", "grid_of", "values"]
+__all__ = ["Edge", "Grid", "Piece", "Stroke", "Value", "beams", "grid_of", "values"]
 
 _PLAIN = tuple(Fraction(n, d) for n, d in ((4, 1), (2, 1), (1, 1), (1, 2), (1, 4), (1, 8), (1, 16)))
 _EIGHTH = Fraction(1, 2)
@@ -62,7 +62,8 @@ class Grid:
         return tuple(zip([0, *ends], ends, strict=False))
 
 
-def grid_of(meter: Meter, length: Quarters, changes: Sequence[Quarters] = ()) -> Grid:
+@lru_cache(maxsize=1024)
+def grid_of(meter: Meter, length: Quarters, changes: tuple[Quarters, ...] = ()) -> Grid:
     """The grid of a bar by its meter.
 
     Compound meters count dotted beats. Five and seven divide where the chord changes, else three
@@ -96,6 +97,7 @@ def _full_grid(
     return (beat,) * count, spans
 
 
+@lru_cache(maxsize=256)
 def _tree(grid: Grid) -> "_Node":
     beats = tuple(_beat(s, b) for s, b in zip(grid.starts, grid.beats, strict=True))
     return _bundle([_bundle(beats[a:b]) for a, b in grid.span_indices])
@@ -178,16 +180,21 @@ def _syncopates(start: Quarters, end: Quarters, node: _Node) -> bool:
     return len(sizes) == 1 and size.numerator != 3 and crossed <= 1 and on_half
 
 
-def values(edges: Sequence[Edge], grid: Grid) -> list[list[Piece]]:
+def values(edges: Sequence[Edge], grid: Grid) -> tuple[tuple[Piece, ...], ...]:
     """Write each stretch of a bar as one or more values, tied where it is a note.
 
     ``edges`` tile the bar. A beat (or pair of beats) with thirds inside becomes a triplet.
     """
+    return _values(tuple(edges), grid)
+
+
+@lru_cache(maxsize=1024)
+def _values(edges: tuple[Edge, ...], grid: Grid) -> tuple[tuple[Piece, ...], ...]:
     if len(edges) == 1 and edges[0][2]:
-        return [[(Fraction(0), edges[0][1], Value(Fraction(4), whole_bar=True))]]
+        return (((Fraction(0), edges[0][1], Value(Fraction(4), whole_bar=True)),),)
     tree = _tree(grid)
     windows = _triplets(edges, grid)
-    return [list(_stretch(edge, tree, windows)) for edge in edges]
+    return tuple(tuple(_stretch(edge, tree, windows)) for edge in edges)
 
 
 def _triplets(edges: Sequence[Edge], grid: Grid) -> list[tuple[Quarters, Quarters]]:
@@ -237,52 +244,43 @@ def _inside_triplet(
         yield low + at / stretch, duration / stretch, replace(value, triplet=number)
 
 
-class _Beamable(Protocol):
-    @property
-    def onset(self) -> Quarters: ...
-    @property
-    def duration(self) -> Quarters: ...
-    @property
-    def value(self) -> Value: ...
-    @property
-    def pitch(self) -> object: ...
+Stroke = tuple[Quarters, Quarters, Value, bool]
+"""Onset, duration and value of a sign, and whether it sounds."""
 
 
-M = TypeVar("M", bound=_Beamable)
-
-
-def beams(marks: Iterable[M], grid: Grid) -> tuple[M, ...]:
+@lru_cache(maxsize=1024)
+def beams(strokes: tuple[Stroke, ...], grid: Grid) -> tuple[int | None, ...]:
     """Number the beams of a bar: eighths and shorter, joined within the beat; plain eighths
-    within the half bar of four, or the whole bar of three."""
-    row = list(marks)
-    starts = _beam_starts(row, grid)
+    within the half bar of four, or the whole bar of three. None for signs without a beam."""
+    starts = _beam_starts(strokes, grid)
     runs: list[list[int]] = [[]]
-    for index, mark in enumerate(row):
-        if mark.pitch is None or mark.value.base > _EIGHTH:
+    for index, (onset, _, value, sounds) in enumerate(strokes):
+        if not sounds or value.base > _EIGHTH:
             runs.append([])
             continue
         run = runs[-1]
-        if run and _span(row[run[-1]].onset, starts) != _span(mark.onset, starts):
+        if run and _span(strokes[run[-1]][0], starts) != _span(onset, starts):
             runs.append([])
         runs[-1].append(index)
+    found: list[int | None] = [None] * len(strokes)
     for number, run in enumerate(run for run in runs if len(run) > 1):
         for index in run:
-            row[index] = replace(row[index], beam=number)  # type: ignore[type-var]
-    return tuple(row)
+            found[index] = number
+    return tuple(found)
 
 
 def _span(onset: Quarters, starts: Sequence[Quarters]) -> int:
     return sum(start <= onset for start in starts)
 
 
-def _beam_starts(marks: Sequence[_Beamable], grid: Grid) -> list[Quarters]:
+def _beam_starts(strokes: Sequence[Stroke], grid: Grid) -> list[Quarters]:
     """Where a new beam must begin."""
     starts = grid.starts
     found: list[Quarters] = []
     for first, last in grid.span_indices:
         low, high = starts[first], starts[last - 1] + grid.beats[last - 1]
-        inside = [m for m in marks if m.onset < high and m.onset + m.duration > low]
-        plain = all(m.value.base >= _EIGHTH and m.value.triplet is None for m in inside)
+        inside = [v for onset, size, v, _ in strokes if onset < high and onset + size > low]
+        plain = all(v.base >= _EIGHTH and v.triplet is None for v in inside)
         joins = plain and all(size == 1 for size in grid.beats[first:last])
         found += [low] if joins else starts[first:last]
     return found

@@ -22,6 +22,7 @@ _OPTIONS: dict[str, object] = {
     "header": "none",
     "footer": "none",
     "svgViewBox": True,
+    "svgFormatRaw": True,
     "pageMarginLeft": 0,
     "pageMarginRight": 0,
     "pageMarginTop": 0,

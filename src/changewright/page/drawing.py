@@ -16,6 +16,7 @@ __all__ = ["Box", "Drawing", "Glyph", "Shape", "read_drawing"]
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
 _PLACE = re.compile(r"translate\((-?[\d.]+), (-?[\d.]+)\) scale\((-?[\d.]+)")
+_STRAIGHT = re.compile(r"M(-?[\d.]+) (-?[\d.]+) L(-?[\d.]+) (-?[\d.]+)")
 _NUMBER = re.compile(r"-?\d*\.?\d+(?:e-?\d+)?")
 _COMMAND = re.compile(r"([MmLlHhVvCcSsQqTtZz])([^MmLlHhVvCcSsQqTtZz]*)")
 
@@ -183,6 +184,10 @@ def _dot(element: ET.Element, kind: str, owner: str) -> Shape:
 
 def _path_box(outline: str) -> Box:
     """A box that holds a path: its end and control points, so a curve may stay well inside."""
+    straight = _STRAIGHT.fullmatch(outline)
+    if straight:
+        x1, y1, x2, y2 = (float(n) for n in straight.groups())
+        return Box(min(x1, x2), min(y1, y2), max(x1, x2), max(y1, y2))
     xs: list[float] = []
     ys: list[float] = []
     for x, y in _points(outline):

@@ -91,7 +91,7 @@ class _Writer:
         return (
             f'<measure n="{bar.bar.number}"{right}{partial}><staff n="1">'
             f'<layer n="1">{"".join(self._layer(bar, number))}</layer>'
-            f'<layer n="2">{"".join(_pulse(bar))}</layer></staff>'
+            f"{_pulse(bar)}</staff>"
             f"{''.join(self._over(bar, number, opens))}{''.join(self._ties(bar, number))}"
             "</measure>"
         )
@@ -176,18 +176,27 @@ def _verse(mark: Mark) -> str:
     return f'<verse n="1"><syl>{figure_text(mark.figure)}</syl></verse>'
 
 
-def _pulse(bar: NotatedBar) -> Iterator[str]:
+def _pulse(bar: NotatedBar) -> str:
     """Silence under the bar, so that bars stay even and open ones keep their width.
 
-    Beats in quarters; eighths where the student writes. PITFALL: a finer pulse under triplets
-    would space their three notes unevenly.
+    Beats in quarters; eighths where the student writes; nothing where every beat has a sign of
+    its own. PITFALL: a finer pulse under triplets would space their three notes unevenly.
     """
-    eighth = Fraction(1, 2)
-    for start, beat in zip(bar.grid.starts, bar.grid.beats, strict=True):
-        is_open = any(m.open and m.onset < start + beat and m.end > start for m in bar.marks)
-        size = eighth if is_open or beat != 1 else beat
-        yield f'<space dur="{_DURATIONS[size]}"/>' * int(beat // size)
-        yield from _spaces(beat % size)
+    onsets = {m.onset for m in bar.marks if not m.open}
+    if onsets.issuperset(bar.grid.starts):
+        return ""
+    spaces = (
+        "".join(_beat_spaces(bar, start, beat))
+        for start, beat in zip(bar.grid.starts, bar.grid.beats, strict=True)
+    )
+    return f'<layer n="2">{"".join(spaces)}</layer>'
+
+
+def _beat_spaces(bar: NotatedBar, start: Quarters, beat: Quarters) -> Iterator[str]:
+    is_open = any(m.open and m.onset < start + beat and m.end > start for m in bar.marks)
+    size = Fraction(1, 2) if is_open or beat != 1 else beat
+    yield f'<space dur="{_DURATIONS[size]}"/>' * int(beat // size)
+    yield from _spaces(beat % size)
 
 
 def _spaces(length: Quarters) -> Iterator[str]:

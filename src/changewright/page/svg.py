@@ -2,7 +2,7 @@
 
 import base64
 from collections.abc import Iterable, Iterator
-from xml.sax.saxutils import escape, quoteattr
+from html import escape
 
 from changewright.page.drawing import Shape
 from changewright.page.look import Face, font_bytes
@@ -45,7 +45,7 @@ def system_svg(system: System, *, title: str = "", embed: bool = False) -> str:
 
 
 def _label(title: str) -> str:
-    return f' role="img" aria-label={quoteattr(title)}' if title else ""
+    return f' role="img" aria-label="{escape(title)}"' if title else ""
 
 
 def _symbols(shapes: Iterable[Shape]) -> Iterator[str]:
@@ -94,7 +94,7 @@ def _text(text: Text) -> str:
         shift = at - run.rise * text.size
         at = run.rise * text.size
         size = f' font-size="{run.scale * text.size:.0f}"' if run.scale != 1 else ""
-        spans.append(f'<tspan{size} dy="{shift:.0f}">{escape(run.text)}</tspan>')
+        spans.append(f'<tspan{size} dy="{shift:.0f}">{escape(run.text, quote=False)}</tspan>')
     return (
         f'<text class="{text.kind}" xml:space="preserve" x="{text.x:.0f}" y="{text.y:.0f}" '
         f'font-size="{text.size:.0f}" {_STYLES[text.face]}>{"".join(spans)}</text>'
