@@ -1,15 +1,14 @@
 """``changewright hear``: a take in, listening notes out."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from changewright.cli.speak import console, print_json
-from changewright.ear.document import hearing_document
-from changewright.ear.hearing import Hearing
-from changewright.ear.remarks import remarks
-from changewright.usecases.hear import hear_take
+
+if TYPE_CHECKING:
+    from changewright.ear.hearing import Hearing
 
 __all__ = ["hear", "print_hearing"]
 
@@ -21,6 +20,9 @@ def hear(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
+    from changewright.ear.document import hearing_document
+    from changewright.usecases.hear import hear_take
+
     hearing = hear_take(take, lesson, exercise)
     if as_json:
         print_json(hearing_document(hearing))
@@ -28,8 +30,10 @@ def hear(
         print_hearing(hearing)
 
 
-def print_hearing(hearing: Hearing) -> None:
+def print_hearing(hearing: "Hearing") -> None:
     """The listening notes: the player's own ears first, then one of each, then the bars."""
+    from changewright.ear.remarks import remarks
+
     out = console()
     notes = remarks(hearing)
     out.print(f"{hearing.title}  for {hearing.instrument.name}", markup=False)

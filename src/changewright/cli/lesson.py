@@ -1,16 +1,16 @@
 """``changewright lesson``: a chart and a student in, a folder to print and play out."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from changewright.cli.speak import console, print_json
 from changewright.errors import UnknownName
 from changewright.music.document import Document
-from changewright.page import PAPERS, Paper
-from changewright.usecases.lesson import LessonRequest, plan_lesson
-from changewright.usecases.lesson_folder import write_lesson
+
+if TYPE_CHECKING:
+    from changewright.page import Paper
 
 __all__ = ["lesson", "print_lesson"]
 
@@ -34,6 +34,9 @@ def lesson(
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
+    from changewright.usecases.lesson import LessonRequest, plan_lesson
+    from changewright.usecases.lesson_folder import write_lesson
+
     request = LessonRequest(
         chart=chart,
         instrument=instrument,
@@ -72,7 +75,9 @@ def print_lesson(manifest: Document, folder: Path) -> None:
     out.print("Start with the volume low, and rest before you tire.", markup=False)
 
 
-def _paper(name: str) -> Paper:
+def _paper(name: str) -> "Paper":
+    from changewright.page import PAPERS
+
     for paper in PAPERS:
         if paper == name.lower():
             return paper

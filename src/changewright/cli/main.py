@@ -1,4 +1,8 @@
-"""The command line: one verb a module, errors to standard error, exit status 2 for bad input."""
+"""The command line: one verb a module, errors to standard error, exit status 2 for bad input.
+
+A verb imports its rooms when it runs, so that ``changewright read`` doesn't wait for the engines
+of ``hear``.
+"""
 
 import sys
 

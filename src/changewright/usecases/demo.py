@@ -73,6 +73,13 @@ class Demo:
     lesson: Lesson
     manifest: Document
     hearing: Hearing
+    planted: tuple[Planted, ...] = PLANTED
+    marker: str = MARKER
+
+    @property
+    def is_right(self) -> bool:
+        """The hearing named what was played wrong, and nothing else."""
+        return set(self.named) == set(self.planted)
 
     @property
     def named(self) -> tuple[Planted, ...]:
