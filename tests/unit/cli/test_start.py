@@ -4,7 +4,7 @@ import sys
 import pytest
 
 ENGINES = ("numpy", "scipy", "verovio", "typst", "soundfile", "onnxruntime", "swift_f0", "mido")
-ROOMS = ("lesson.compose", "band.accompany", "page", "sound.stems", "ear.transcribe", "line.trellis")
+ROOMS = ("lesson.compose", "band.accompany", "page", "sound.stems", "ear.transcribe")
 
 
 def _loaded_by(statement: str, wanted: tuple[str, ...]) -> str:
