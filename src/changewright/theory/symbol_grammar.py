@@ -8,10 +8,11 @@ accidental behind the number (``79b``). Source: the open textbook "Music Theory 
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from changewright.theory.chord import normal_form
 from changewright.theory.pitch import Degree
-from changewright.theory.symbol_tokens import Fault, Kind, Token
+from changewright.theory.symbol_tokens import Fault, Kind, Token, tokens_of
 
 __all__ = ["degrees_of"]
 
@@ -194,6 +195,9 @@ class _Grammar:
             self._take()
             self.draft.third = "minor"
             return True
+        if token.text == "-" and self._kind(1) is Kind.MAJOR:
+            self._take()  # the hyphen of `Cm-maj7`
+            return True
         if token.text != "+":
             return False
         if self.at == 0 and follows in (5, 11):
@@ -366,6 +370,9 @@ class _Grammar:
             self.draft.altered.append(Degree(9, -1))
 
     def _pairs(self, run: Sequence[Token]) -> list[tuple[Degree, Token]]:
+        """The degrees of a run, accidentals before or, in terse spellings, behind the numbers."""
+        if len(run) > 3 and run[0].kind is run[-1].kind is Kind.SIGN:
+            return self._pairs(run[:2]) + self._pairs(run[2:])  # `Cm7b59b`
         signs_behind = run[0].kind is Kind.NUMBER and (
             run[-1].kind is Kind.SIGN or (not self.opened and self._is_terse(run))
         )
@@ -433,10 +440,13 @@ class _Grammar:
         draft.major_seventh = draft.major_seventh or degree.alter == 1
 
 
-def degrees_of(tokens: Sequence[Token], end: int) -> tuple[Degree, ...]:
-    """The degrees that the tokens behind a root mean, in normal form.
+@lru_cache(maxsize=4096)
+def degrees_of(tail: str) -> tuple[Degree, ...]:
+    """The degrees that a folded tail, what stands behind the root, means in normal form.
 
-    ``end`` is the offset behind the last token; raises :class:`Fault` with the offset of what
-    can't be read.
+    Raises :class:`Fault` with the offset of what can't be read.
+
+    >>> " ".join(map(str, degrees_of("-7b5")))
+    '1 b3 b5 b7'
     """
-    return _Grammar(tokens, end).read()
+    return _Grammar(tokens_of(tail), len(tail)).read()

@@ -5,8 +5,8 @@ Which meaning a hyphen or a plus has depends on where it stands; that is the gra
 """
 
 import re
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from changewright.theory.pitch import Name
 
@@ -43,18 +43,12 @@ class Kind(StrEnum):
     SLASH = "/"
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """One token: its kind, its folded text, and its offset from the start of the symbol."""
 
     kind: Kind
     text: str
     offset: int
-
-    @property
-    def end(self) -> int:
-        """The offset behind the token."""
-        return self.offset + len(self.text)
 
 
 # Source: Unicode names of the signs; U+E870-E874 and U+E260-E264 are SMuFL's chord symbols and
@@ -84,19 +78,19 @@ _FOLD = str.maketrans(
 )
 
 _TOKEN = re.compile(
-    r"""(?P<MAJOR>(?i:major|maj|ma(?!dd|ug|lt))|M(?![Ii])|Δ|j)
+    r"""(?P<MAJOR>(?i:major|maj|mj|ma(?!dd|ug|lt))|M(?![Ii])|Δ|j)
       | (?P<MINOR>(?i:minor|min|mi)|m)
       | (?P<HALF>ø|(?i:half-?\ ?dim(?:inished)?\.?|hdim))
-      | (?P<OMIT>(?i:omit|no)\.?)
+      | (?P<OMIT>(?i:omit|subtract|no)\.?)
       | (?P<DOMINANT>(?i:dominant|dom)\.?)
       | (?P<DIMINISHED>°|(?i:diminished|dim)\.?|o|0(?=7|$))
       | (?P<AUGMENTED>(?i:augmented|aug)\.?)
       | (?P<SUS>(?i:suspended|sus)\.?)
       | (?P<ADD>(?i:added|add)\.?)
-      | (?P<ALT>(?i:altered|alt)\.?)
+      | (?P<ALT>(?i:altered|alt)(?!er)\.?)
       | (?P<NUMBER>(?:1[013]|11|[2-79])(?:th|rd|nd)?)
       | (?P<SIGN>[b\#+♮-]|(?i:flat|sharp))
-      | (?P<OPEN>\() | (?P<CLOSE>\)) | (?P<COMMA>,) | (?P<SLASH>/)
+      | (?P<OPEN>\() | (?P<CLOSE>\)) | (?P<COMMA>,|(?i:alter)(?!ed)) | (?P<SLASH>/)
       | (?P<SPACE>\ +)""",
     re.VERBOSE,
 )
@@ -132,20 +126,19 @@ def _from_german(text: str) -> str:
     return "Bb" + rest if letter == "B" else letter + rest
 
 
-def tokens_of(text: str, start: int, end: int) -> list[Token]:
-    """The tokens of the part behind the root, spaces left out.
+def tokens_of(tail: str) -> list[Token]:
+    """The tokens of a folded tail, what stands behind the root; spaces are left out.
 
-    PITFALL: a lone ``o`` (or 0) means diminished only directly behind the root, so the root is
-    cut off before matching.
+    PITFALL: a lone ``o`` (or 0) means diminished only directly behind the root.
     """
-    tail, at, found = text[start:end], 0, []
+    at, found = 0, []
     while at < len(tail):
         match = _TOKEN.match(tail, at)
         if not match or not match.lastgroup:
-            raise Fault(start + at, f"{tail[at]!r} means nothing here")
+            raise Fault(at, f"{tail[at]!r} means nothing here")
         if match.lastgroup == "DIMINISHED" and match[0] in ("o", "0") and at:
-            raise Fault(start + at, f"{match[0]!r} means diminished only directly behind the root")
+            raise Fault(at, f"{match[0]!r} means diminished only directly behind the root")
         if match.lastgroup != "SPACE":
-            found.append(Token(Kind[match.lastgroup], match[0], start + at))
+            found.append(Token(Kind[match.lastgroup], match[0], at))
         at = match.end()
     return found

@@ -5,9 +5,10 @@ from functools import lru_cache
 
 from changewright.errors import ChordError, Place
 from changewright.theory.chord import NO_CHORD, Chord
+from changewright.theory.pitch import Degree
 from changewright.theory.symbol_grammar import degrees_of
 from changewright.theory.symbol_nearest import nearest
-from changewright.theory.symbol_tokens import Fault, fold, read_root, tokens_of
+from changewright.theory.symbol_tokens import Fault, fold, read_root
 from changewright.theory.symbol_writing import Style, tail_of, typeset
 
 __all__ = ["LONGEST_SYMBOL", "Style", "read_symbol", "write_symbol"]
@@ -101,14 +102,22 @@ def _one_chord(text: str, start: int, end: int, german: bool) -> Chord:
     root, behind = read_root(text[:end], start, german)
     slash = _BASS.search(text, behind, end)
     stop = slash.start() if slash else end
-    degrees = degrees_of(tokens_of(text, behind, stop), stop)
+    degrees = _degrees(text, behind, stop)
     if not slash:
         return Chord(root, degrees)
     bass, rest = read_root(text[:end], slash.end(), german)
     if text[rest:end].strip():
-        lower = degrees_of(tokens_of(text, rest, end), end)
+        lower = _degrees(text, rest, end)
         return Chord(bass, lower, upper=Chord(root, degrees))
     return Chord(root, degrees, bass)
+
+
+def _degrees(text: str, start: int, end: int) -> tuple[Degree, ...]:
+    """The degrees of the tail between two offsets; a fault is placed in the whole symbol."""
+    try:
+        return degrees_of(text[start:end])
+    except Fault as fault:
+        raise Fault(start + fault.offset, fault.why) from None
 
 
 def _error(text: str, fault: Fault, german: bool) -> ChordError:

@@ -15,11 +15,11 @@ SPELLINGS = """
 1 3 b5 : C(b5) C-5 C(-5) C5- Cmaj(b5)
 1 b3 #5 : Cm(#5) Cm+ Cm#5 C-(#5) Cmi+5
 1 5 : C5 C(no3) Cno3 C(omit3) Comit3 C(no3rd) C(no 3) C5th
-1 3 : C(no5) Cno5 C(omit 5)
+1 3 : C(no5) Cno5 C(omit 5) Csubtract5
 1 b3 : Cm(no5) C-no5
 # the major mark qualifies the seventh (primer); a sign alone means it, a word does not
 1 3 5 7 : Cmaj7 CM7 CMa7 Cma7 CΔ7 CΔ C△7 C∆7 C∆ C^7 C^ Cj7 Cj CMaj7 CMAJ7 CMA7 Cmajor7 C7M C7maj
-1 3 5 7 : C(maj7) C(#7) C(+7) C maj7 C maj 7 CΔ⁷ C(addmaj7)
+1 3 5 7 : C(maj7) C(#7) C(+7) C maj7 C maj 7 CΔ⁷ C(addmaj7) Cmj7 CMj7
 1 3 5 7 9 : Cmaj9 CM9 CMa9 Cma9 CΔ9 C^9 Cj9 Cj79 Cmaj7(9) Cmaj7/9 Cmaj7(add9) CΔ79
 1 3 5 7 9 13 : Cmaj13 CM13 CΔ13 Cj7913 Cmaj9(13) Cmaj7(9,13)
 1 3 5 7 13 : Cmaj7(13) Cmaj7(add13) C6(maj7) Cmaj7/6 C6Δ7
@@ -55,7 +55,7 @@ SPELLINGS = """
 1 3 5 b7 #9 13 : C13(#9) C79#13
 1 3 5 b7 #9 #11 : C7(#9,#11) C79#11# C7#9#11
 1 3 5 b7 b9 #11 : C7(b9,#11) C7b9#11 C7(#11,b9) C7(b9/#11)
-1 3 b5 b7 : C7(b5) C7b5 C7-5 Cb5,7 C7flat5
+1 3 b5 b7 : C7(b5) C7b5 C7-5 Cb5,7 C7flat5 C7 alter b5 C7alterb5
 1 3 b5 b7 9 : C9(b5) C9b5 C9-5
 1 3 b5 b7 b9 : C7b5b9 C7(b5,b9) C7-5-9
 1 3 #5 b7 : C7(#5) C7#5 C+7 C7+ C7+5 Caug7 C7aug C7(5+) C+7th
@@ -74,15 +74,15 @@ SPELLINGS = """
 1 b3 5 b7 b9 : C-79b Cm7(b9) Cm7b9
 1 b3 #5 b7 : Cm7(#5) C-7(#5) Cm7+ Cm7+5
 1 b3 5 7 : Cm(maj7) Cmi(Ma7) C-Δ7 C-Δ C-(maj7) CmM7 Cm(#7) Cm(+7) Cm+7 CmMaj7 C-maj7 C-j7 Cm7M
-1 b3 5 7 : Cm,M7 Cm/maj7 Cmmaj7 Cminmaj7 C−△7
+1 b3 5 7 : Cm,M7 Cm/maj7 Cmmaj7 Cminmaj7 C−△7 Cm-maj7 Cmin-maj7
 1 b3 5 7 9 : Cm(maj9) C-Δ9 CmM9 C-j79 Cm9(maj7) Cm(maj7,9) Cm9maj7
 1 b3 5 7 9 13 : C-j7913 Cm(maj7)(9,13)
 1 b3 5 7 9 #11 : C-j7911# Cm(maj7)(9,#11)
 # half-diminished and diminished
 1 b3 b5 b7 : Cm7(b5) Cø7 Cø C-7(b5) C-7b5 Cmi7(b5) Cm7-5 Cm7b5 CØ7 C% C%7 Chalfdim Chalf-dim7 C⌀
-1 b3 b5 b7 9 : Cm9(b5) Cø9 Cø7(9) Cm9b5
+1 b3 b5 b7 9 : Cm9(b5) Cø9 Cm7b59 Cø7(9) Cm9b5
 1 b3 b5 b7 11 : Cm11(b5) Cø11 Cm11b5
-1 b3 b5 b7 b9 : Cm7b5b9 Cø7(b9)
+1 b3 b5 b7 b9 : Cm7b5b9 Cø7(b9) Cm7b59b
 1 b3 b5 bb7 : C°7 Cdim7 Co7 Cº7 C˚7 Cdiminished7 C07
 1 b3 b5 bb7 9 : C°9 Cdim7(9) Co7(add9)
 1 b3 b5 bb7 b13 : C°7(b13) Cdim7b13
