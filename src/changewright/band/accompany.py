@@ -1,7 +1,7 @@
 """Accompany a reading: count in, bass, comping and drums on one time axis."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
 
@@ -13,7 +13,7 @@ from changewright.band.feel import PIECES, Feel
 from changewright.band.feel import feel as feel_named
 from changewright.band.song import Song, beat_lengths, song_of
 from changewright.band.touch import Hit, Touch, performed
-from changewright.music.bar import Bar
+from changewright.music.bar import Bar, Meter
 from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
@@ -30,6 +30,7 @@ _TOUCHES = {
     "drums": Touch(soft=12, loud=104, spread_ms=3.0),
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
+_THREES = "twelve-eight"
 _FOOT = PIECES["foot-hat"]
 
 
@@ -74,6 +75,7 @@ def accompany(
         raise ValueError("play one chorus or more, at a level from 1 to 8")
     chosen = feel_named(feel) if isinstance(feel, str) else feel
     meter = reading.bars[0].meter
+    chosen = fitting_meter(chosen, meter)
     clock = clocks_of(chosen, bpm, meter, count_in_bars=count_in_bars, swing=swing).band
     song = song_of(reading, choruses)
     played = _Played(song, chosen, clock, seed)
@@ -91,6 +93,20 @@ def accompany(
         for name in PARTS
     )
     return Performance(parts, clock.to_seconds(song.length))
+
+
+def fitting_meter(chosen: Feel, meter: Meter) -> Feel:
+    """A feel as it is played in a meter: where the beat divides in three, with the rhythms of
+    ``twelve-eight`` on the feel's own instruments."""
+    if meter.unit != 8 or meter.beats % 3 or chosen.id == _THREES:
+        return chosen
+    threes = feel_named(_THREES)
+    return replace(
+        chosen,
+        bass=replace(threes.bass, program=chosen.bass.program),
+        comping=replace(threes.comping, program=chosen.comping.program),
+        drums=replace(threes.drums, kit=chosen.drums.kit, crash=chosen.drums.crash),
+    )
 
 
 def _count(first: Bar, bars: int, clock: Clock) -> Iterator[Hit]:

@@ -110,17 +110,28 @@ def _cut_by_changes(song: Song, bar: PlayedBar, spots: list[_Spot]) -> list[_Spo
     old chord sounds into the new one."""
     made = list(spots)
     for stretch in song.stretches:
-        inside = bar.start <= stretch.onset < bar.end
-        if not inside or any(s.onset == stretch.onset or s.stretch is stretch for s in made):
+        if not bar.start <= stretch.onset < bar.end or _announced(made, stretch):
             continue
-        after = min((s.onset for s in made if s.onset > stretch.onset), default=bar.end)
-        made.append(_Spot(stretch.onset, after - stretch.onset, stretch, "R", bar, strong=True))
+        there = next((s for s in made if s.onset == stretch.onset), None)
+        if there is None:
+            made.append(
+                _Spot(stretch.onset, bar.end - stretch.onset, stretch, "R", bar, strong=True)
+            )
+        elif there.want not in (_FREE, "R"):
+            made[made.index(there)] = replace(there, want="R")
     made.sort(key=lambda s: s.onset)
     ends = [*(s.onset for s in made[1:]), bar.end]
     return [
         replace(s, duration=min(s.duration, end - s.onset))
         for s, end in zip(made, ends, strict=True)
     ]
+
+
+def _announced(spots: Sequence[_Spot], stretch: Stretch) -> bool:
+    """Tell whether a note just before a chord has already sounded its root."""
+    return any(
+        s.stretch is stretch and s.onset < stretch.onset <= s.onset + s.duration for s in spots
+    )
 
 
 def _ending(song: Song) -> Iterable[_Spot]:

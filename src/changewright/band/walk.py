@@ -32,19 +32,34 @@ class Kind(IntEnum):
     CHROMATIC = 5
 
 
+_STILL, _UP, _DOWN, _BEGUN, _TURNED_UP, _TURNED_DOWN = range(6)
+
+
 @dataclass(frozen=True, slots=True)
 class _Heading:
-    """Remember where the line is heading: 0 it has just repeated a note, 1 up, 2 down, 3 begun."""
+    """Remember where the line is heading, and whether it has only just turned there."""
 
-    codes: int = 4
+    codes: int = 6
 
     def begin(self, size: int) -> Ints:
-        return np.full(size, 3, dtype=np.int64)
+        return np.full(size, _BEGUN, dtype=np.int64)
 
     def advance(self, move: Move) -> Ints:
-        step = _step(move)
-        heading: Ints = np.where(step == 0, 0, np.where(step > 0, 1, 2)) + 0 * move.memory
+        step, rose, fell = _step(move), _rose(move), _fell(move)
+        up = np.where(fell, _TURNED_UP, _UP)
+        down = np.where(rose, _TURNED_DOWN, _DOWN)
+        heading: Ints = np.where(step == 0, _STILL, np.where(step > 0, up, down))
         return heading
+
+
+def _rose(move: Move) -> Bools:
+    found: Bools = (move.memory == _UP) | (move.memory == _TURNED_UP)
+    return found
+
+
+def _fell(move: Move) -> Bools:
+    found: Bools = (move.memory == _DOWN) | (move.memory == _TURNED_DOWN)
+    return found
 
 
 def _step(move: Move) -> Ints:
@@ -74,7 +89,7 @@ def _hangs(move: Move) -> Bools:
 
 def _thrice(move: Move) -> Bools:
     walking = bool(move.now.get("walks"))
-    found: Bools = (_step(move) == 0) & (move.memory == 0) & walking
+    found: Bools = (_step(move) == 0) & (move.memory == _STILL) & walking
     return found
 
 
@@ -82,7 +97,7 @@ def _arrives(move: Move) -> Floats:
     """How a new chord is reached."""
     if not move.now.get("change"):
         return np.zeros(np.broadcast_shapes(move.after["pitch"].shape, move.memory.shape))
-    weights = np.array([-1.6, 2.3, 1.0, -0.9, -0.9, 0.9, -1.4, 0.5, -1.6, -2.0, -2.0, -2.0, -0.8])
+    weights = np.array([-1.4, 2.1, 0.5, 0.6, 0.1, 1.0, -1.2, 0.6, -1.6, -2.0, -2.0, -2.0, -0.8])
     return np.asarray(weights[np.minimum(np.abs(_step(move)), 12)], dtype=np.float64)
 
 
@@ -96,17 +111,18 @@ def _moves_on(move: Move) -> Floats:
 
 def _heads_on(move: Move) -> Floats:
     """A direction is kept for a bar or two; after a leap the line turns back."""
-    step = _step(move)
-    same = ((move.memory == 1) & (step > 0)) | ((move.memory == 2) & (step < 0))
-    against = ((move.memory == 1) & (step < 0)) | ((move.memory == 2) & (step > 0))
-    return np.asarray(0.7 * same - 0.5 * against, dtype=np.float64)
+    step, rose, fell = _step(move), _rose(move), _fell(move)
+    turned = (move.memory == _TURNED_UP) | (move.memory == _TURNED_DOWN)
+    on = (rose & (step > 0)) | (fell & (step < 0))
+    back = (rose & (step < 0)) | (fell & (step > 0))
+    return np.asarray(0.6 * on - 0.4 * back - 1.1 * (back & turned), dtype=np.float64)
 
 
 def _speaks(move: Move) -> Floats:
     """Roots first at a change; strong chord tones on strong beats."""
     kind = move.after["kind"]
     if move.now.get("change"):
-        table = np.array([3.2, 0.3, 0.0, -1.5, -9.0, -9.0])
+        table = np.array([4.4, 0.2, 0.0, -1.5, -9.0, -9.0])
     elif move.now.get("strong"):
         table = np.array([0.3, 0.8, 0.8, 0.0, -0.8, -4.0])
     else:

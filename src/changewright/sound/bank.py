@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache, cached_property
 from importlib.resources import files
+from io import BytesIO
 from threading import Lock
 from typing import Any
 from zipfile import ZipFile
@@ -72,16 +73,17 @@ class Sample:
 class Voice:
     """An instrument or a kit of the bank.
 
-    ``edges`` pairs each layer with the highest velocity it serves; ``curves`` gives level in dB by
-    velocity, one curve for an instrument and one a piece for a kit; ``release_db_per_s`` how fast
-    a released note falls; ``loudness`` the weighted level of one note, to balance voices.
+    ``edges`` pairs each layer with the highest velocity it serves; ``curves`` gives the level in
+    dB of each velocity from 0 to 127, one curve a piece for a kit and one under -1 for an
+    instrument; ``release_db_per_s`` how fast a released note falls; ``loudness`` the weighted
+    level of one note, to balance voices.
     """
 
     id: str
     program: int
     is_kit: bool
     edges: tuple[tuple[int, int], ...]
-    curves: dict[int, tuple[tuple[int, float], ...]]
+    curves: dict[int, tuple[float, ...]]
     release_db_per_s: dict[int, float]
     loudness: float
     samples: dict[tuple[int, int], Sample]
@@ -94,11 +96,16 @@ class Voice:
             found.setdefault(midi, []).append(layer)
         return {midi: tuple(layers) for midi, layers in found.items()}
 
+    @property
+    def channels(self) -> int:
+        """Two for the piano, which was recorded in stereo; one for anything else."""
+        return 2 if self.id == "piano" else 1
+
     def root_of(self, midi: int) -> int | None:
         """The stored key nearest to a note, the lower of two; a kit has a piece or has not."""
         if self.is_kit:
             return midi if midi in self.roots else None
-        return min(self.roots, key=lambda root: (abs(root - midi), root))
+        return self._nearest[midi]
 
     def sample_of(self, midi: int, velocity: int) -> Sample | None:
         """The stored note that serves a key at a velocity."""
@@ -112,7 +119,7 @@ class Voice:
     def gain(self, sample: Sample, velocity: int) -> float:
         """What to multiply a decoded note by, so that it sounds at a velocity."""
         curve = self.curves.get(sample.midi) or self.curves[-1]
-        step_db = _at(curve, velocity) - _at(curve, sample.layer)
+        step_db = curve[velocity] - curve[sample.layer]
         return float(sample.level * 10 ** (step_db / 20))
 
     def release_of(self, midi: int) -> float:
@@ -120,9 +127,14 @@ class Voice:
         root = self.root_of(midi)
         return self.release_db_per_s.get(-1 if root is None else root, 400.0)
 
+    @cached_property
+    def _nearest(self) -> tuple[int, ...]:
+        return tuple(min(self.roots, key=lambda r: (abs(r - m), r)) for m in range(128))
 
-def _at(curve: tuple[tuple[int, float], ...], velocity: int) -> float:
-    return float(np.interp(velocity, [v for v, _ in curve], [db for _, db in curve]))
+
+def _every_velocity(curve: list[tuple[int, float]]) -> tuple[float, ...]:
+    known, levels = [v for v, _ in curve], [db for _, db in curve]
+    return tuple(float(db) for db in np.interp(range(128), known, levels))
 
 
 @cache
@@ -163,7 +175,7 @@ def _voice(name: str, row: dict[str, Any]) -> Voice:
         program=row["program"],
         is_kit="curves" in row,
         edges=tuple((layer, edge) for layer, edge in row["edges"]),
-        curves={int(k): tuple((v, db) for v, db in curve) for k, curve in curves.items()},
+        curves={int(k): _every_velocity(curve) for k, curve in curves.items()},
         release_db_per_s={int(k): v for k, v in row.get("release_db_per_s", {}).items()},
         loudness=row["loudness"],
         samples={(s.midi, s.layer): s for s in samples},
@@ -191,7 +203,6 @@ class NoteBank:
     def __init__(self, kept_bytes: int = _KEPT_BYTES) -> None:
         self._kept_bytes = kept_bytes
         self._notes: OrderedDict[tuple[str, int, int], tuple[Audio, bool]] = OrderedDict()
-        self._packs: dict[str, ZipFile] = {}
         self._bytes = 0
         self._lock = Lock()
 
@@ -221,18 +232,19 @@ class NoteBank:
         ratio = _ratio(semitones)
         wanted = -(-int(frames * ratio + 64) // _STEP) * _STEP
         whole = sample.loop is not None or wanted >= sample.frames
-        blob = self._pack(sample.pack).read(sample.file)
+        blob = _pack(sample.pack).read(sample.file)
         stored = decode(blob, None if whole else wanted)
         return _moved(stored, ratio), whole
 
-    def _pack(self, name: str) -> ZipFile:
-        if name not in self._packs:
-            where = files("changewright.sound").joinpath(f"bank/{name}.zip")
-            try:
-                self._packs[name] = ZipFile(where.open("rb"))
-            except FileNotFoundError as missing:
-                raise EngineError(f"the note bank lacks the voice {name}") from missing
-        return self._packs[name]
+
+@cache
+def _pack(name: str) -> ZipFile:
+    """A voice's archive, held in memory: a few hundred kilobytes, and no file is left open."""
+    where = files("changewright.sound").joinpath(f"bank/{name}.zip")
+    try:
+        return ZipFile(BytesIO(where.read_bytes()))
+    except FileNotFoundError as missing:
+        raise EngineError(f"the note bank lacks the voice {name}") from missing
 
 
 @cache

@@ -4,18 +4,20 @@ Each event's frame is computed from its absolute time, never by adding durations
 grows. The note is placed so that its audible attack, not its first faint sample, falls there.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from changewright.music.performance import Event, Part
 from changewright.sound.bank import BANK_RATE, Audio, NoteBank, Sample, Voice, voice_of
 
 __all__ = ["Strike", "frame_of", "mixed", "strikes_of", "tail_s"]
 
-_SILENT_DB = 66.0
+_SILENT_DB = 54.0
+_SCRATCH = 16_384  # frames multiplied at once: they stay in the processor's cache
 _CHOKE_DB_PER_S = 2000.0
 _OPEN_HAT, _CLOSED_HATS = 46, (42, 44)
 _LONGEST_S = 60.0
@@ -23,25 +25,18 @@ _LONGEST_S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Strike:
-    """One event, ready to be mixed. ``onset`` is where it becomes audible, ``held`` how many
-    frames until it is let go, in whole frames."""
+    """One event, ready to be mixed. ``onset`` is where it becomes audible, ``start`` the frame of
+    its first faint sample (which may lie before frame 0), ``held`` how many frames until it is let
+    go, ``length`` how many until it can't be heard."""
 
     onset: int
+    start: int
     held: int
+    length: int
     midi: int
     gain: float
     fall_db_per_s: float
     sample: Sample
-
-    @property
-    def start(self) -> int:
-        """The frame of the note's first sample, which may lie before frame 0."""
-        return self.onset - round(self.sample.attack / 2 ** ((self.midi - self.sample.midi) / 12))
-
-    @property
-    def length(self) -> int:
-        """How long the note can be heard, in frames."""
-        return self.held + int(_SILENT_DB / self.fall_db_per_s * BANK_RATE)
 
 
 def frame_of(at_s: float) -> int:
@@ -70,8 +65,18 @@ def _strike(voice: Voice, event: Event, chokes: Sequence[float]) -> Strike | Non
         if event.midi == _OPEN_HAT:
             after = next((at for at in chokes if at > event.onset_s), _LONGEST_S + event.onset_s)
             held = min(held, frame_of(after) - onset)
-    gain = voice.gain(sample, event.velocity)
-    return Strike(onset, max(held, 1), event.midi, gain, fall, sample)
+    lead = round(sample.attack / 2 ** ((event.midi - sample.midi) / 12))
+    held = max(held, 1) + lead
+    return Strike(
+        onset=onset,
+        start=onset - lead,
+        held=held,
+        length=held + int(_SILENT_DB / fall * BANK_RATE),
+        midi=event.midi,
+        gain=voice.gain(sample, event.velocity),
+        fall_db_per_s=fall,
+        sample=sample,
+    )
 
 
 def tail_s(strikes: Iterable[Strike]) -> float:
@@ -91,49 +96,55 @@ def mixed(
     The sum is taken in order of onset, so that a stretch is the same bit for bit whether it is
     mixed alone or with its neighbours.
     """
-    stereo = next((s for s in strikes), None) is not None and voice.id == "piano"
-    out = np.zeros((2 if stereo else 1, stop - start), dtype=np.float32)
+    out = np.zeros((voice.channels, stop - start), dtype=np.float32)
+    scratch = np.empty((voice.channels, _SCRATCH), dtype=np.float32)
     for strike in strikes:
         if strike.start < stop and strike.start + strike.length > start:
-            _add(out, voice, strike, start, bank, gain)
-    return out if stereo else np.broadcast_to(out, (2, stop - start))
+            for place, piece, shape in _pieces(voice, strike, bank):
+                _add(out, scratch, place - start, piece, shape * np.float32(strike.gain * gain))
+    return np.broadcast_to(out, (2, stop - start))
 
 
-def _add(out: Audio, voice: Voice, strike: Strike, start: int, bank: NoteBank, gain: float) -> None:
-    note = sounding(voice, strike, bank)
-    first = max(start - strike.start, 0)
-    last = min(start + out.shape[1] - strike.start, note.shape[1])
-    if last > first:
-        at = strike.start + first - start
-        out[:, at : at + last - first] += note[:, first:last] * np.float32(strike.gain * gain)
+def _add(
+    out: Audio, scratch: Audio, place: int, piece: Audio, gain: NDArray[np.float32] | np.float32
+) -> None:
+    first = max(-place, 0)
+    last = min(out.shape[1] - place, piece.shape[1])
+    for at in range(first, last, _SCRATCH):
+        end = min(at + _SCRATCH, last)
+        loud = gain[at:end] if isinstance(gain, np.ndarray) else gain
+        part = np.multiply(piece[:, at:end], loud, out=scratch[:, : end - at])
+        out[:, place + at : place + end] += part
 
 
-def sounding(voice: Voice, strike: Strike, bank: NoteBank) -> Audio:
-    """One note as long as it is heard: repeated while it is held, then let go."""
+def _pieces(
+    voice: Voice, strike: Strike, bank: NoteBank
+) -> Iterator[tuple[int, Audio, NDArray[np.float32] | np.float32]]:
+    """A note as it is heard: held, repeating its loop where it has one, then let go. Each piece
+    comes with its first frame and its shape."""
     note = bank.note(strike.sample, strike.midi, strike.length)
     if strike.sample.loop and note.shape[1] < strike.length:
         note = _extended(note, strike)
     if voice.is_kit and strike.held >= note.shape[1]:
-        return note
-    body = note[:, : strike.length]
-    released = body.shape[1] - strike.held
-    if released <= 0:
-        return body
-    let_go = body[:, strike.held :] * _fall(strike.fall_db_per_s)[:released]
-    return np.concatenate([body[:, : strike.held], let_go], axis=1)
+        yield strike.start, note, np.float32(1)
+        return
+    yield strike.start, note[:, : strike.held], np.float32(1)
+    let_go = note[:, strike.held : strike.length]
+    if let_go.shape[1]:
+        fall = _fall(strike.fall_db_per_s)[: let_go.shape[1]]
+        yield strike.start + strike.held, let_go[:, : len(fall)], fall
 
 
 def _extended(note: Audio, strike: Strike) -> Audio:
-    assert_loop = strike.sample.loop or (0, strike.sample.frames)
-    ratio = note.shape[1] / strike.sample.frames
-    begin = round(assert_loop[0] * ratio)
-    turn = note[:, begin:]
+    """Repeat the loop of a note, moved with its pitch, until it is long enough."""
+    begin = (strike.sample.loop or (0, 0))[0]
+    turn = note[:, round(begin * note.shape[1] / strike.sample.frames) :]
     times = -(-(strike.length - note.shape[1]) // turn.shape[1])
     return np.concatenate([note, *[turn] * times], axis=1)
 
 
 @lru_cache(maxsize=256)
-def _fall(db_per_s: float) -> Audio:
+def _fall(db_per_s: float) -> NDArray[np.float32]:
     """The curve of a released note: straight in dB, ending at nothing."""
     length = int(_SILENT_DB / db_per_s * BANK_RATE) + 1
     fall = 10 ** (-db_per_s * np.arange(length) / BANK_RATE / 20)

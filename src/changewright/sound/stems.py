@@ -32,7 +32,7 @@ TRUE_PEAK_DBTP = -1.0
 """No mix peaks above this. Source: EBU R 128, maximum permitted true peak of -1 dBTP."""
 
 BALANCE_DB: Mapping[str, float] = MappingProxyType(
-    {"line": 0.0, "bass": -4.5, "comping": -5.0, "drums": 1.0, "count-in": -8.0}
+    {"line": 0.0, "bass": -7.5, "comping": -7.5, "drums": -10.3, "count-in": -14.0}
 )
 """Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
 by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""

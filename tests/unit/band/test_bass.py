@@ -1,0 +1,136 @@
+"""Walking-bass facts, checked on what is played."""
+
+import itertools
+import json
+from collections import Counter
+from fractions import Fraction
+from pathlib import Path
+
+import pytest
+
+from changewright.band.bass import bass_line
+from changewright.band.feel import feel, feels
+from changewright.band.song import Song, song_of
+from changewright.band.touch import Hit
+from tests.unit.band.material import BLUES, MINOR, TWO_FIVES, reading, reading_in
+
+SHARED = Path(__file__).parents[4] / "shared" / "data" / "bass_lines.json"
+SEEDS = range(8)
+
+
+def walked(
+    symbols: tuple[tuple[str, int], ...] = BLUES, key: str = "F"
+) -> list[tuple[Song, list[Hit]]]:
+    """Lines in four, ghosts left out."""
+    song = song_of(reading(symbols, key), 1)
+    lines = (bass_line(song, feel("swing"), 5, seed) for seed in SEEDS)
+    return [(song, [h for h in line if h.force > 0.3]) for line in lines]
+
+
+@pytest.mark.parametrize("symbols", [BLUES, MINOR, TWO_FIVES])
+def test_every_beat_has_its_note_and_the_range_is_the_instrument_s(
+    symbols: tuple[tuple[str, int], ...],
+) -> None:
+    for song, line in walked(symbols):
+        assert [h.onset for h in line[:-1]] == list(range(int(song.length)))
+        assert all(28 <= h.midi <= 50 for h in line)  # E1 to D3, domain reference 7.4
+
+
+@pytest.mark.parametrize("name", sorted(feels()))
+@pytest.mark.parametrize("level", [1, 5])
+@pytest.mark.parametrize("symbols", [BLUES, MINOR])
+def test_nobody_stops_the_band(name: str, level: int, symbols: tuple[tuple[str, int], ...]) -> None:
+    """The errors a listener notices at once (domain reference 7.4): a foreign note where a chord
+    begins, b9 on beat 1, a major third under a minor chord."""
+    song = song_of(reading(symbols), 2)
+    for hit in bass_line(song, feel(name), level, seed=4):
+        stretch = song.at(hit.onset)
+        coming = song.at(hit.onset + Fraction(1, 2))
+        chord = stretch.chord
+        assert chord.root is not None
+        above = (hit.midi - chord.root.pc) % 12
+        if hit.onset == stretch.onset:
+            assert above in {degree.pc for degree in chord.degrees}
+        if chord.has(3, -1) and coming.chord == chord:
+            assert above != 4
+        if hit.onset % 4 == 0:
+            assert above != 1
+
+
+def test_a_change_gets_its_root_in_two_and_nearly_always_in_four() -> None:
+    song = song_of(reading(), 1)
+    in_two = {h.onset: h.midi for h in bass_line(song, feel("swing"), 1, 0)}
+    for stretch in song.stretches:
+        assert stretch.chord.root is not None
+        assert in_two[stretch.onset] % 12 == stretch.chord.root.pc
+    found = Counter(
+        (h.midi - s.chord.root.pc) % 12 == 0
+        for played, line in walked()
+        for h in line
+        if (s := played.at(h.onset)).onset == h.onset and s.chord.root
+    )
+    assert found[True] / found.total() > 0.9
+
+
+def test_arrivals_spread_as_measured() -> None:
+    """Against 9,490 arrivals on a root in the Jazz Trio Database (automatic tracking, a lower
+    bound for the semitone): semitone 41 %, whole tone 16 %, fourth or fifth 21 %."""
+    steps: Counter[int] = Counter()
+    for symbols, key in ((BLUES, "F"), (TWO_FIVES, "C"), (MINOR, "Cm")):
+        for song, line in walked(symbols, key):
+            onsets = {s.onset for s in song.stretches}
+            steps.update(
+                abs(b.midi - a.midi) for a, b in itertools.pairwise(line) if b.onset in onsets
+            )
+    share = {name: steps[name] / steps.total() for name in steps}
+    assert 0.3 <= share[1] <= 0.6
+    assert 0.1 <= share[2] <= 0.3
+    assert 0.12 <= share[5] + share[7] <= 0.35
+    assert share[1] > share[2]
+
+
+@pytest.mark.skipif(not SHARED.exists(), reason="the open data lies beside the repository only")
+def test_the_register_is_that_of_measured_lines() -> None:
+    measured = json.loads(SHARED.read_text("utf-8"))["bass_range_midi"]
+    pitches = sorted(h.midi for _, line in walked() for h in line)
+    middle = pitches[len(pitches) // 2]
+    assert abs(middle - measured["50"]) <= 4
+    assert pitches[len(pitches) * 95 // 100] <= measured["95"] + 1
+
+
+def test_lines_move_by_step_and_keep_a_direction() -> None:
+    sizes: list[int] = []
+    for _, line in walked():
+        moves = [b.midi - a.midi for a, b in itertools.pairwise(line)]
+        sizes += [abs(m) for m in moves]
+        assert not any(a == b == 0 for a, b in itertools.pairwise(moves))
+    assert sum(s <= 2 for s in sizes) / len(sizes) > 0.5
+    assert sum(s == 0 for s in sizes) / len(sizes) < 0.05
+    assert sum(s == 12 for s in sizes) / len(sizes) < 0.03
+
+
+def test_every_seed_walks_its_own_way() -> None:
+    lines = {tuple(h.midi for h in line) for _, line in walked()}
+    assert len(lines) == len(SEEDS)
+
+
+def test_a_slash_names_the_bass() -> None:
+    song = song_of(reading((("C/G", 4), ("C7/E", 4), ("F6", 8)), "C"), 1)
+    onsets = {h.onset: h.midi for h in bass_line(song, feel("swing"), 5, 0)}
+    assert onsets[Fraction(0)] % 12 == 7
+    assert onsets[Fraction(4)] % 12 == 4
+
+
+def test_no_chord_no_bass() -> None:
+    song = song_of(reading((("F7", 4), ("N.C.", 4), ("F7", 8))), 1)
+    for name in sorted(feels()):
+        line = bass_line(song, feel(name), 5, 1)
+        assert not [h for h in line if 4 <= h.onset < 8 - Fraction(1, 2)]
+
+
+def test_five_quarters_are_walked_as_five() -> None:
+    from changewright.music.bar import Meter
+
+    song = song_of(reading_in(Meter(5, 4)), 1)
+    line = [h for h in bass_line(song, feel("swing"), 5, 0) if h.force > 0.3]
+    assert [h.onset for h in line[:-1]] == list(range(20))

@@ -1,0 +1,122 @@
+"""Voicing facts from the domain reference, K085-K096."""
+
+import itertools
+
+import pytest
+
+from changewright.band.comping import comping
+from changewright.band.feel import feel
+from changewright.band.song import song_of
+from changewright.band.voicing import shells, voicings
+from changewright.theory.pitch import Name, Pitch
+from changewright.theory.scale import scale_kind
+from changewright.theory.symbols import read_symbol
+from tests.unit.band.material import BLUES, TWO_FIVES, reading
+
+DORIAN = scale_kind("dorian").on(Name.parse("D"))
+MIXOLYDIAN = scale_kind("mixolydian").on(Name.parse("G"))
+IONIAN = scale_kind("ionian").on(Name.parse("C"))
+
+
+def notes(text: str) -> tuple[int, ...]:
+    return tuple(Pitch.parse(one).midi for one in text.split())
+
+
+@pytest.mark.parametrize(
+    ("symbol", "scale", "expected"),
+    [
+        # K095: rootless ii-V-I in C: Dm9 F-A-C-E, G13 F-A-B-E, Cmaj9 E-G-B-D
+        ("Dm7", DORIAN, "F3 A3 C4 E4"),
+        ("G7", MIXOLYDIAN, "F3 A3 B3 E4"),
+        ("Cmaj7", IONIAN, "E3 G3 B3 D4"),
+        # K096: the other position: Dm9 C-E-F-A, G13 B-E-F-A, Cmaj9 B-D-E-G
+        ("Dm7", DORIAN, "C4 E4 F4 A4"),
+        ("G7", MIXOLYDIAN, "B3 E4 F4 A4"),
+        ("Cmaj7", IONIAN, "B3 D4 E4 G4"),
+    ],
+)
+def test_rootless_two_five_one_in_both_positions(symbol: str, scale, expected: str) -> None:
+    assert notes(expected) in voicings(read_symbol(symbol), scale)
+
+
+@pytest.mark.parametrize(
+    ("symbol", "pcs"),
+    [("Dm7", {"F", "C"}), ("G7", {"F", "B"}), ("Cmaj7", {"E", "B"}), ("Bb6", {"D", "G"})],
+)
+def test_shells_are_the_guide_tones(symbol: str, pcs: set[str]) -> None:
+    # domain reference 7.5: shells of ii-V-I in C: F-C, F-B, E-B, low note C3 to E4
+    found = shells(read_symbol(symbol))
+    assert found
+    for shell in found:
+        assert {n % 12 for n in shell} == {Name.parse(p).pc for p in pcs}
+        assert 48 <= shell[0] <= 64
+
+
+def test_a_half_diminished_chord_keeps_its_flat_five_and_an_altered_one_its_colours() -> None:
+    half = voicings(read_symbol("Dm7(b5)"), None)
+    assert half
+    assert all(Name.parse("Ab").pc in {n % 12 for n in v} for v in half)
+    altered = voicings(read_symbol("G7alt"), scale_kind("altered").on(Name.parse("G")))
+    # 3, b13, b7 and #9 (domain reference 7.5)
+    assert {frozenset(n % 12 for n in v) for v in altered} == {frozenset({11, 3, 5, 10})}
+
+
+def test_no_avoid_note_sounds_under_a_major_seventh() -> None:
+    for voicing in voicings(read_symbol("Cmaj7"), IONIAN):
+        assert 5 not in {n % 12 for n in voicing}  # F, a semitone above the third
+
+
+def test_hands_stay_in_register_and_move_little() -> None:
+    song = song_of(reading(BLUES), 2)
+    hits = comping(song, feel("swing"), 140, 5, seed=2)
+    by_onset: dict[object, list[int]] = {}
+    for hit in hits:
+        by_onset.setdefault(hit.onset, []).append(hit.midi)
+    hands = [sorted(notes) for _, notes in sorted(by_onset.items())]
+    assert all(len(hand) == 4 and hand[0] >= 50 and hand[-1] <= 76 for hand in hands)
+    tops = [b[-1] - a[-1] for a, b in itertools.pairwise(hands)]
+    assert sum(abs(step) <= 2 for step in tops) / len(tops) >= 0.8
+    whole = [
+        min(abs(y - x) for x, y in zip(a, b, strict=True))
+        for a, b in itertools.pairwise(hands)
+        if all(y > x for x, y in zip(a, b, strict=True))
+        or all(y < x for x, y in zip(a, b, strict=True))
+    ]
+    assert all(step <= 4 for step in whole)
+
+
+def test_guide_tones_resolve_in_the_band_s_two_five_one() -> None:
+    # K085, K086: C falls to B into G7; F falls to E into Cmaj7
+    song = song_of(reading(TWO_FIVES, "C"), 1)
+    hits = comping(song, feel("swing"), 120, 1, seed=1)
+    chords = [
+        {h.midi % 12 for h in hits if s.onset - 1 < h.onset < s.end - 1} for s in song.stretches
+    ]
+    assert all({5, 0} >= chord for chord in chords[:1])
+
+
+def test_beginners_hear_two_notes_others_four() -> None:
+    song = song_of(reading(BLUES), 1)
+    for level, voices in ((1, 2), (5, 4)):
+        hits = comping(song, feel("swing"), 140, level, seed=0)
+        onsets = {h.onset for h in hits}
+        assert len(hits) == voices * len(onsets)
+
+
+def test_comping_leaves_room_and_less_at_up_tempo() -> None:
+    # domain reference 7.5: at least half the beats empty; one or two hits a bar at up tempo
+    song = song_of(reading(BLUES), 4)
+    for bpm, most in ((140, 2.2), (240, 1.6)):
+        hits = comping(song, feel("swing"), bpm, 5, seed=3)
+        assert len({h.onset for h in hits}) / len(song.bars) <= most
+
+
+def test_an_anticipation_already_plays_the_next_chord() -> None:
+    song = song_of(reading((("C7", 4), ("F#maj7", 4)) * 8, "C"), 1)
+    hits = comping(song, feel("swing"), 140, 5, seed=5)
+    early = [h for h in hits if h.onset % 4 == 3.5]
+    assert early
+    for hit in early:
+        coming = song.at(hit.onset + 1)
+        pool = {n % 12 for v in voicings(coming.chord, coming.scale) for n in v}
+        assert hit.midi % 12 in pool
