@@ -301,7 +301,7 @@ def through(condition: str, samples: Wave, seed: int, band: Wave | None = None) 
         return _phone(rng, samples)
     if band is None:
         raise ValueError(f"{condition} needs a band")
-    return under(samples, band, float(condition.split()[1]))
+    return under(samples, _loudspeaker(rng, band), float(condition.split()[1]))
 
 
 def under(samples: Wave, other: Wave, gain_db: float) -> Wave:
@@ -325,6 +325,12 @@ def _reverb(rng: np.random.Generator, samples: Wave, seconds: float, wet: float)
     tail /= np.sqrt(np.sum(tail**2))
     echo = fftconvolve(samples, tail)[: len(samples)]
     return np.asarray(samples + wet * 2 * echo, dtype=np.float32)
+
+
+def _loudspeaker(rng: np.random.Generator, band: Wave) -> Wave:
+    """The play-along from a small loudspeaker across a room."""
+    box = butter(2, [110, 9000], "bandpass", fs=RATE, output="sos")
+    return _reverb(rng, np.asarray(sosfilt(box, band), dtype=np.float32), 0.3, 0.12)
 
 
 def _phone(rng: np.random.Generator, samples: Wave) -> Wave:

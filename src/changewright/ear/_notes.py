@@ -55,11 +55,27 @@ def answers(
     pairs = align(due, heard, window.reach_s)
     local = _local(due, heard, pairs, window)
     due = [_due(n, clock, laid, late) for n, late in zip(written, local, strict=True)]
-    pairs = align(due, heard, window.reach_s)
+    pairs = _settled(due, heard, align(due, heard, window.reach_s), window)
     return [
         Answer(note, _ask(note, sheet), d, None if j is None else heard[j], late)
         for note, d, j, late in zip(written, due, pairs, local, strict=True)
     ]
+
+
+def _settled(
+    due: list[Due], heard: list[HeardNote], pairs: list[int | None], window: Window
+) -> list[int | None]:
+    """A note far from its own place but right on an unanswered neighbour's belongs there."""
+    settled = list(pairs)
+    for k, j in enumerate(pairs):
+        if j is None or abs(heard[j].onset_s - due[k].onset_s) <= window.fault_s:
+            continue
+        for other in (k - 1, k + 1):
+            free = 0 <= other < len(due) and settled[other] is None
+            if free and abs(heard[j].onset_s - due[other].onset_s) <= window.onset_s:
+                settled[k], settled[other] = None, j
+                break
+    return settled
 
 
 def _due(note: Note, clock: Clock, laid: Placement, late_s: float) -> Due:
@@ -93,29 +109,42 @@ def _local(
 
 def findings(pairs: list[Answer], sounding: Sounding, window: Window) -> list[Finding]:
     """A verdict on each written note."""
-    return [_verdict(answer, sounding, window) for answer in pairs]
+    onsets = [a.heard.onset_s if a.heard else float("inf") for a in pairs]
+    following = [min(onsets[k + 1 :], default=float("inf")) for k in range(len(pairs))]
+    return [
+        _verdict(answer, sounding, window, until)
+        for answer, until in zip(pairs, following, strict=True)
+    ]
 
 
-def _verdict(answer: Answer, sounding: Sounding, window: Window) -> Finding:
+def _verdict(answer: Answer, sounding: Sounding, window: Window, until_s: float) -> Finding:
+    """``until_s`` is where the next answered note starts: what sounds from there is another."""
     right = frozenset({answer.due.midi % 12})
     if answer.heard is not None and answer.heard.pc in right:
-        return _right_pitch(answer, answer.heard, window)
+        late = answer.lateness_s or 0.0
+        in_octave = answer.heard.midi == answer.due.midi
+        if in_octave or -window.early_s <= late <= window.fault_s:
+            return _right_pitch(answer, answer.heard, sounding, window)
     begin, end = answer.due.onset_s, answer.due.end_s
-    body = sounding.shares(begin + min(0.06, 0.2 * (end - begin)), end - 0.1 * (end - begin))
+    begin, end = begin + min(0.06, 0.2 * (end - begin)), end - 0.1 * (end - begin)
+    body = sounding.shares(begin, max(begin + 0.05, min(end, until_s - 0.03)))
     if body.of(right) >= 0.5:
         return Finding(answer.ask, Verdict.MET, confidence=body.of(right))
     if body.of(right) >= 0.12:
         return Finding(answer.ask, Verdict.UNSURE)
-    if answer.heard is not None:
-        return _wrong_pitch(answer, answer.heard, body)
-    return _nothing(answer, body)
+    if answer.heard is None or abs(answer.lateness_s or 0.0) > window.fault_s:
+        return _nothing(answer, body)
+    return _wrong_pitch(answer, answer.heard, body)
 
 
-def _right_pitch(answer: Answer, heard: HeardNote, window: Window) -> Finding:
+def _right_pitch(answer: Answer, heard: HeardNote, sounding: Sounding, window: Window) -> Finding:
+    """Late is said only where nothing of the note sounds before: slow attacks start softly."""
     late = answer.lateness_s or 0.0
     if -window.early_s <= late <= window.fault_s:
         return Finding(answer.ask, Verdict.MET, None, heard, late, heard.confidence)
-    if heard.confidence < SURE:
+    before = sounding.shares(answer.due.onset_s + 0.02, heard.onset_s - 0.02)
+    soft = late > 0 and (before.of(frozenset({heard.pc})) > 0.1 or before.silent < 0.5)
+    if heard.confidence < SURE or soft:
         return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
     fault = Fault.LATE if late > 0 else Fault.EARLY
     return Finding(answer.ask, Verdict.MISSED, fault, heard, late, heard.confidence)
@@ -124,10 +153,10 @@ def _right_pitch(answer: Answer, heard: HeardNote, window: Window) -> Finding:
 def _wrong_pitch(answer: Answer, heard: HeardNote, body: Shares) -> Finding:
     late = answer.lateness_s
     sure = (
-        heard.confidence >= SURE
+        (heard.confidence >= SURE or (heard.confidence >= 0.5 and body.pcs[heard.pc] >= 0.7))
         and heard.length_s >= 0.07
         and heard.midi - answer.due.midi not in _MISTAKEN
-        and body.pcs[heard.pc] >= 0.4
+        and body.pcs[heard.pc] >= 0.3
     )
     if not sure:
         return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
@@ -135,7 +164,7 @@ def _wrong_pitch(answer: Answer, heard: HeardNote, body: Shares) -> Finding:
 
 
 def _nothing(answer: Answer, body: Shares) -> Finding:
-    if body.silent >= 0.75:
+    if body.silent >= 0.7:
         return Finding(answer.ask, Verdict.MISSED, Fault.NOT_HEARD, confidence=body.silent)
     return Finding(answer.ask, Verdict.UNSURE)
 

@@ -1,9 +1,11 @@
 """From rough notes to fair ones: where each really starts and ends, its pitch, how sure we are."""
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
+from changewright.ear._confidence import weighed
 from changewright.ear._sight import FINE, FINE_S, TICK_S, Sight
 from changewright.ear._trellis import Span
 from changewright.ear.profile import Profile
@@ -13,6 +15,7 @@ __all__ = ["notes"]
 
 SHORTEST_S = 0.045
 LOOK_BACK_S = 0.10
+SWELL_S, SWELL_DB = 0.13, 8.0
 
 
 def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
@@ -24,7 +27,7 @@ def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> l
         end = min(limit, _end(span, sight, profile))
         if end - starts[k] >= SHORTEST_S:
             result.append(_note(span, starts[k], end, sight, tuning))
-    return _in_order(result)
+    return weighed(_in_order(_merged(result)), sight, tuning)
 
 
 def _onset(span: Span, before: Span | None, sight: Sight) -> float:
@@ -62,22 +65,35 @@ def _note(span: Span, start: float, end: float, sight: Sight, tuning: float) -> 
     steady = pitch[near & (voicing > 0.5)]
     skip = len(steady) // 4
     value = float(np.median(steady[skip:])) if len(steady) else span.midi + tuning
-    key = int(np.clip(span.midi - 21, 0, 87))
-    fit = float(np.mean(near * voicing)) if len(near) else 0.0
-    posterior = float(sight.note[frames, key].mean())
     return HeardNote(
         onset_s=start,
         end_s=end,
         pitch=value,
         cents=100 * (value - tuning - span.midi),
         loudness_db=float(np.percentile(sight.level_db[frames], 70)),
-        confidence=min(1.0, max(0.0, 0.5 * fit + 0.5 * min(1.0, posterior / 0.5))),
+        confidence=0.0,
     )
 
 
-def _in_order(found: list[HeardNote]) -> list[HeardNote]:
-    from dataclasses import replace
+def _merged(found: list[HeardNote]) -> list[HeardNote]:
+    """A soft start and the swell that follows it are one note, not two of the same pitch."""
+    kept: list[HeardNote] = []
+    for note in found:
+        last = kept[-1] if kept else None
+        if (
+            last is not None
+            and last.midi == note.midi
+            and note.onset_s - last.end_s < 0.02
+            and last.length_s < SWELL_S
+            and note.loudness_db - last.loudness_db > SWELL_DB
+        ):
+            kept[-1] = replace(note, onset_s=last.onset_s)
+        else:
+            kept.append(note)
+    return kept
 
+
+def _in_order(found: list[HeardNote]) -> list[HeardNote]:
     cut = [
         replace(a, end_s=max(a.onset_s + 0.01, min(a.end_s, b.onset_s)))
         for a, b in pairwise(found)

@@ -15,6 +15,7 @@ __all__ = ["Shares", "Sounding"]
 
 STEP_S = 0.01
 VOICED = 0.5
+OVER_ROOM_DB, ROOM_LIMIT_DB = 8.0, 12.0  # a loud room (or band) lifts that, up to a limit
 UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
 
 
@@ -57,7 +58,8 @@ class Sounding:
 
 def _from_contour(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     contour = take.contour
-    loud = _body_db(take) - UNDER_BODY_DB
+    body = _body_db(take)
+    loud = max(body - UNDER_BODY_DB, min(take.background_db + OVER_ROOM_DB, body - ROOM_LIMIT_DB))
     voiced = (contour.voicing > VOICED) & (contour.level_db > loud)
     pc = np.round(contour.pitch - take.tuning).astype(np.int64) % 12
     quiet = (contour.level_db <= loud) | (contour.voicing < 0.2)

@@ -19,6 +19,7 @@ __all__ = ["transcribe"]
 
 CHUNK_S, OVERLAP_S = 60.0, 4.0
 WORKING_PEAK = 0.5
+FAINT_DB = 26.0
 
 
 def transcribe(
@@ -40,7 +41,7 @@ def transcribe(
         found = _refine.notes(spans(sight, profile, tuning), sight, profile, tuning)
         notes = _stitched(notes, [_later(n, start) for n in found], start)
     contour = _contour(sights, gain)
-    heard = tuple(_loudness(n, gain) for n in notes if n.onset_s < audio.length_s)
+    heard = tuple(_loudness(n, gain) for n in _audible(notes) if n.onset_s < audio.length_s)
     return Take(
         notes=heard,
         length_s=audio.length_s,
@@ -48,6 +49,15 @@ def transcribe(
         background_db=_background(contour),
         contour=contour,
     )
+
+
+def _audible(notes: list[HeardNote]) -> list[HeardNote]:
+    """Leave out what lies far below the player's own level: it is the room, or what is left of
+    the band."""
+    if not notes:
+        return []
+    body = float(np.percentile([n.loudness_db for n in notes], 75))
+    return [n for n in notes if n.loudness_db > body - FAINT_DB]
 
 
 def _chunks(audio: Audio) -> Iterator[tuple[float, Audio]]:

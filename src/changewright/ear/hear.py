@@ -1,0 +1,38 @@
+"""The whole way from a recording to a verdict, with or without the band in the microphone."""
+
+from changewright.ear._engines import Engines
+from changewright.ear.audio import Audio
+from changewright.ear.hearing import Hearing
+from changewright.ear.judge import judge
+from changewright.ear.lag import lag_of, without_backing
+from changewright.ear.place import place
+from changewright.ear.transcribe import transcribe
+from changewright.music.clock import Clock
+from changewright.music.sheet import Sheet
+
+__all__ = ["hear"]
+
+
+def hear(
+    audio: Audio,
+    sheet: Sheet,
+    clock: Clock,
+    *,
+    backing: Audio | None = None,
+    level: int | None = None,
+    engines: Engines | None = None,
+) -> Hearing:
+    """Hear a take of an assigned exercise.
+
+    ``backing`` is the play-along as it was played to the student, count-in first. Where it can be
+    heard in the take's count-in it gives the latency, and is taken out before the notes are told;
+    where it can't (headphones), the take is heard as it is.
+    """
+    lag = None
+    if backing is not None:
+        lag = lag_of(audio, backing, float(clock.lead_in) * clock.quarter_s)
+        if lag is not None:
+            audio = without_backing(audio, backing, lag)
+    take = transcribe(audio, instrument=sheet.instrument, engines=engines)
+    placement = place(take, sheet, clock, latency_s=lag)
+    return judge(sheet, take, clock, level=level, placement=placement)
