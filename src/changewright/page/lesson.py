@@ -12,7 +12,7 @@ from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.engraving import engrave_notation
-from changewright.page.listening import listening_words
+from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
 from changewright.page.svg import system_svg
@@ -131,15 +131,18 @@ def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -
     }
 
 
-def _notes(sheet: Sheet) -> list[dict[str, str]]:
-    heard = listening_words(sheet)
-    return [{"head": "Listen for:", "body": printable(heard) + "."}] if heard else []
+def _notes(sheet: Sheet) -> list[dict[str, object]]:
+    """The lines under an exercise: a head, and clauses with the bars they are about."""
+    heard = listening_clauses(sheet)
+    clauses = [{"what": printable(what), "where": printable(where)} for what, where in heard]
+    return [{"head": "Listen for:", "clauses": clauses}] if clauses else []
 
 
 def _system(system: System) -> dict[str, object]:
     return {
         "svg": system_svg(system),
         "share": system.width / STAFF_WIDTH,
+        "height": system.height / STAFF_WIDTH,
         "alt": describe_bars(system.bars),
     }
 

@@ -149,11 +149,15 @@ class _Setter:
         row = list(self._symbols())
         number = self._number()
         labels = list(self._labels(number))
-        fits = [t for t in labels if not any(t.box.meets(s.box, _CLEAR) for s in row)]
-        if number is not None and not self._bars[0].bar.label:
-            yield _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
-        elif number is not None:
+        beside = bool(self._bars[0].bar.label) and _is_free(labels[0], row)
+        if number is not None and beside:
             row.append(number)
+        elif number is not None:
+            number = _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
+            self._drawing.shapes.append(Shape("number", "", number.box, filled=False))
+            yield number
+            labels = list(self._labels(None))
+        fits = [t for t in labels if _is_free(t, row)]
         row += fits
         y = min([self._drawing.top - _OVER, *(self._ceiling(t) for t in row)])
         placed = [_moved(t, y) for t in row]
@@ -245,6 +249,10 @@ class _Setter:
     def _near(self, text: Text) -> Iterator[Shape]:
         left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
         yield from (s for s in self._drawing.shapes if s.box.left < right and s.box.right > left)
+
+
+def _is_free(text: Text, row: Sequence[Text]) -> bool:
+    return not any(text.box.meets(other.box, _CLEAR) for other in row)
 
 
 def _descent(text: str) -> float:

@@ -50,7 +50,7 @@ def fonts(reader: PdfReader) -> dict[str, DictionaryObject]:
         "= 92",
         "Swing",
         "Say each chord tone before you play it",
-        "Listen for: land on 1 (bars 1–12)",
+        "Listen for: land on 1 (throughout)",
         "Stop if it hurts",
         SHEETS[0].recipe.label,
         SHEETS[2].recipe.label,
