@@ -99,10 +99,11 @@ class Chart:
             raise ValueError("a form names sections that the chart has")
         for bars in sections.values():
             _check_section(self.bars.index(bars[0]), bars)
+        jump = next((i for i, bar in enumerate(self.bars) if bar.jump), 0)
         for order in orders:
             if sum(len(sections[name]) for name in order) > MOST_PLAYED:
                 raise ValueError(f"a form lasts at most {MOST_PLAYED} bars")
-            _check_road([bar for name in order for bar in sections[name]])
+            _check_road(jump, [bar for name in order for bar in sections[name]])
 
 
 def _check_section(begin: int, bars: tuple[WrittenBar, ...]) -> None:
@@ -112,11 +113,12 @@ def _check_section(begin: int, bars: tuple[WrittenBar, ...]) -> None:
         raise MarkFault(begin + fault.index, fault.what, fault.remedy) from None
 
 
-def _check_road(bars: list[WrittenBar]) -> None:
+def _check_road(jump: int, bars: list[WrittenBar]) -> None:
     try:
         check_jumps(bars)
     except MarkFault as fault:
-        raise ValueError(f"in the order of the form, {fault.what}") from None
+        remedy = f"{fault.remedy} It must lie in a section that the form line names."
+        raise MarkFault(jump, f"in the order of the form, {fault.what}", remedy) from None
 
 
 def _check_order(bars: tuple[WrittenBar, ...]) -> None:

@@ -9,7 +9,7 @@ from changewright.chart.reader import read_chart
 from changewright.chart.xml_door import is_zip
 from changewright.errors import ChartError, Place
 
-__all__ = ["MOST_BYTES", "load_chart"]
+__all__ = ["MOST_BYTES", "decode_chart", "load_chart"]
 
 MOST_BYTES = 16_000_000
 """The largest file that is opened: a long score in MusicXML, and still read in seconds."""
@@ -27,14 +27,21 @@ def load_chart(path: Path | str) -> Chart:
     Raises :class:`ChartError` for a file that is missing, too large, or no chart.
     """
     path = Path(path)
-    content = _bytes(path)
+    return decode_chart(_bytes(path), path.name)
+
+
+def decode_chart(content: bytes, name: str) -> Chart:
+    """Read a chart from the bytes of a file; ``name`` is its name for messages.
+
+    Raises :class:`ChartError` for bytes that are no chart.
+    """
     if is_zip(content):
-        return read_musicxml(content, path.name)
+        return read_musicxml(content, name)
     encoding = next((e for mark, e in _MARKS if content.startswith(mark)), "utf-8")
     opening = content[:400].decode(encoding, "ignore").lstrip()
     if opening.startswith("<"):
-        return read_musicxml(content, path.name)
-    return read_chart(_decode(content, encoding, path.name), path.name)
+        return read_musicxml(content, name)
+    return read_chart(_decode(content, encoding, name), name)
 
 
 def _bytes(path: Path) -> bytes:

@@ -53,7 +53,7 @@ def laid_out(chart: Chart) -> Chart:
 
 def _settled(bars: list[WrittenBar]) -> list[WrittenBar]:
     """Bars in a new order: notes held over a seam that is gone are struck anew, and signs that
-    have come twice stand once."""
+    have come twice stand once, and a key stays until another comes."""
     settled: list[WrittenBar] = []
     seen: set[str] = set()
     for bar in bars:
@@ -61,6 +61,8 @@ def _settled(bars: list[WrittenBar]) -> list[WrittenBar]:
         first = bar.melody[:1]
         if first and first[0].held and first[0].pitch != last:
             bar = replace(bar, melody=(replace(first[0], held=False), *bar.melody[1:]))
+        if bar.key is None and settled:
+            bar = replace(bar, key=settled[-1].key)
         own: Marks = {m: getattr(bar, m) for m in ("sign", "coda", "jump") if getattr(bar, m)}
         again: Marks = {m: None if m == "jump" else False for m in own if m in seen}
         seen |= set(own)

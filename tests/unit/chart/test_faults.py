@@ -56,6 +56,13 @@ FAULTS = [
     (H + "repeat\n", (4, 1, None, None), "nothing follows", "next line"),
     (H + "| F |\nback to the sign", (4, 1, 1, None), "nowhere to go", "'sign' before"),
     (H + "| F |\nback to the top, then the coda", (4, 1, 1, None), "nowhere to go", "'to coda'"),
+    (
+        "form: A\nsection A\n| F |\nto coda\n| G |\nback to the top, then the coda\n"
+        "section B\ncoda\n| F |",
+        (5, 1, 2, None),
+        "in the order of the form, the way back has nowhere to go",
+        "in a section that the form line names",
+    ),
     (H + "|: F7 | Bb7 :|", (4, 2, 1, None), "a colon stands alone", "'repeat' before"),
     (H + "| F7 <in Q> |", (4, 10, 1, None), "'Q' isn't a key", "like F"),
     (H + "| F7 <scale mixolidian> |", (4, 6, 1, None), "unknown scale", "'mixolydian'"),
