@@ -8,7 +8,7 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError, Refusal
-from changewright.lesson.family import Family, Plan, family
+from changewright.lesson.family import Family, Plan, families, family
 from changewright.lesson.ground import Ground
 from changewright.lesson.level import Level
 from changewright.lesson.player import Player
@@ -63,6 +63,12 @@ def grounds(
 ) -> Iterator[Ground]:
     """The grounds to try, from what is asked for to what a small range allows."""
     found, variant = _family_of(name)
+    if level.number < found.since:
+        raise InputError(
+            f"{name} begins at level {found.since}, not level {level.number}",
+            remedy=f"Ask for level {found.since} or a family that this level has: "
+            f"{', '.join(f.id for f in families().values() if f.since <= level.number)}.",
+        )
     tempo = level.usual_tempo_bpm if tempo_bpm is None else tempo_bpm
     if not 20 <= tempo <= 400:
         raise InputError(
@@ -75,7 +81,7 @@ def grounds(
                 level=level,
                 instrument=player.instrument,
                 span=span,
-                awkward=player.awkward(level),
+                awkward=player.awkward(level) if found.avoids else (),
                 tempo_bpm=tempo,
                 breath_s=player.breath(level),
                 variant=variant,

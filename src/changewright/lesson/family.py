@@ -2,7 +2,7 @@
 
 import pkgutil
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cache
 from importlib import import_module
 from random import Random
@@ -39,7 +39,8 @@ class Family:
     ``id`` in plain words; ``title`` for the page; ``since`` the first level that has it;
     ``variants`` the forms that a teacher may ask for as ``id.variant``, the level's default
     where none is named; ``fallbacks`` what to give up, in order, where the range is too small
-    ('' first: nothing).
+    ('' first: nothing). ``avoids`` says whether awkward notes are kept out; a scale can't leave
+    a note out.
     """
 
     id: str
@@ -48,7 +49,8 @@ class Family:
     about: str
     plan: Callable[[Ground, Random], Plan]
     variants: tuple[str, ...] = ()
-    fallbacks: tuple[str, ...] = field(default=("",))
+    fallbacks: tuple[str, ...] = ("",)
+    avoids: bool = True
 
 
 @cache

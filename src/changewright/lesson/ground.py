@@ -1,5 +1,6 @@
 """The ground that a family builds on: where chords stand, how long, and what the player may use."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -107,7 +108,14 @@ class Ground:
 
     def patch_at(self, onset: Quarters) -> Patch | None:
         """The patch in force at an onset, None in N.C."""
-        return next((p for p in self.patches if p.start <= onset < p.end), None)
+        index = bisect_right(self.patches, onset, key=lambda patch: patch.start) - 1
+        found = self.patches[max(0, index)]
+        return found if found.start <= onset < found.end else None
+
+    def bar_at(self, onset: Quarters) -> Bar:
+        """The bar in which an onset lies."""
+        bars = self.reading.bars
+        return bars[max(0, bisect_right(bars, onset, key=lambda bar: bar.start) - 1)]
 
     def by_patch(self, notes: Sequence[Note]) -> list[tuple[Patch, list[Note]]]:
         """The notes, in order, under the patch that each starts in."""

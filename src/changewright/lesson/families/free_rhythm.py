@@ -1,0 +1,77 @@
+"""Chord tones in a free rhythm: a model line first, then the player's own.
+
+Source: domain reference, family F3: rests (a beat in two bars at first, two beats in four later),
+at least three different bar rhythms in eight bars.
+"""
+
+from dataclasses import replace
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+
+from changewright.lesson.family import Family, Plan
+from changewright.lesson.ground import Ground
+from changewright.lesson.lines import (
+    Spot,
+    line_promises,
+    line_trellis,
+    spots_of,
+    stays,
+    swell,
+    write_line,
+)
+from changewright.lesson.rhythm import Need, compose_rhythm
+from changewright.music.bar import Quarters
+from changewright.music.line import Note
+from changewright.music.promise import Promise
+
+__all__ = ["FAMILY"]
+
+_TONES = {"two": 2, "three": 3, "all": 4}
+
+
+def plan(ground: Ground, dice: Random) -> Plan:
+    """A line of chord tones in the level's rhythms, with a breath every few bars."""
+    every = 2 if ground.level.number < 4 else 4
+    bars = ground.reading.bars
+    last = len(bars) - 1
+    needs = {
+        i: Need(rest=Fraction(1), most=3 if i == last else 99)
+        for i in range(len(bars))
+        if i % every == every - 1 or i == last
+    }
+    rng = np.random.default_rng(dice.getrandbits(64))
+    cells = compose_rhythm(ground.level, bars, needs, rng, 0.4)
+    timed: list[tuple[Quarters, Quarters]] = [
+        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
+    ]
+    count = _TONES[ground.variant or ground.level.setting("free-rhythm", "tones", "all")]
+    spots = [_narrowed(s, count) for s in spots_of(ground, timed, "chord")]
+    spots = swell(spots, ground, dice)
+    trellis, pitches = line_trellis(ground, spots)
+
+    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
+        return (*line_promises(ground, spots, notes), *stays(spots))
+
+    words = {2: "Roots and thirds", 3: "Roots, thirds and fifths", 4: "Chord tones"}[count]
+    return Plan(
+        trellis,
+        write_line(spots, pitches),
+        promise,
+        f"{words} only: play this chorus, then keep the notes and make your own rhythm.",
+    )
+
+
+def _narrowed(spot: Spot, count: int) -> Spot:
+    return replace(spot, pool=spot.patch.chord.four[:count])
+
+
+FAMILY = Family(
+    id="free-rhythm",
+    title="Chord tones in a free rhythm",
+    since=1,
+    about="only chord tones of the current chord, in any rhythm, with rests",
+    plan=plan,
+    variants=("two", "three", "all"),
+)

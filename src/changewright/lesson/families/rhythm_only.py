@@ -1,0 +1,82 @@
+"""Rhythm only: a rhythm of two bars, kept all the way, on one guide tone a chord.
+
+Source: domain reference, family F13.
+"""
+
+from dataclasses import replace
+from random import Random
+
+import numpy as np
+
+from changewright.lesson.family import Family, Plan
+from changewright.lesson.ground import Ground
+from changewright.lesson.lines import (
+    Spot,
+    line_promises,
+    line_trellis,
+    spots_of,
+    stays,
+    write_line,
+)
+from changewright.lesson.rhythm import Cell, compose_rhythm
+from changewright.lesson.tastes import AWKWARD, LEAP, POOL, RANGE, TARGET
+from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
+from changewright.music.line import Note
+from changewright.music.promise import Keeps, Promise
+
+__all__ = ["FAMILY"]
+
+
+def _moves(move: Move) -> Mask:
+    return (move.after["pitch"] != move.before["pitch"]) & (move.now["change"] == 0)
+
+
+def _near(move: Move) -> Weights:
+    return -0.6 * abs(move.after["pitch"] - move.before["pitch"]).astype(float)
+
+
+STILL = Rule("one note a chord", _moves, blame=1.0, repair="change the note within the chord")
+GRAMMAR = Grammar((RANGE, AWKWARD, POOL, TARGET, LEAP, STILL), (Preference("small moves", _near),))
+
+
+def plan(ground: Ground, dice: Random) -> Plan:
+    """Two bars of rhythm, repeated to the end of the form; the pitch hardly matters."""
+    bars = ground.reading.bars
+    rng = np.random.default_rng(dice.getrandbits(64))
+    model = compose_rhythm(ground.level, bars[:2], {}, rng, 0.5)
+    cells: list[Cell] = [model[i % len(model)].fitted(bar.length) for i, bar in enumerate(bars)]
+    timed = [
+        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
+    ]
+    spots = [replace(s, fresh=False) for s in spots_of(ground, timed, "guide", again=False)]
+    trellis, pitches = line_trellis(ground, spots, GRAMMAR, lambda i: _facts(spots, i))
+
+    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
+        kept = (
+            Keeps(
+                bar.start, bar.end, tuple(n.onset for n in notes if bar.start <= n.onset < bar.end)
+            )
+            for bar in bars
+        )
+        return (*kept, *line_promises(ground, spots, notes), *stays(spots))
+
+    return Plan(
+        trellis,
+        write_line(spots, pitches),
+        promise,
+        "The rhythm is the exercise: learn the first two bars, then keep them going in time.",
+    )
+
+
+def _facts(spots: list[Spot], index: int) -> dict[str, int]:
+    changed = index == 0 or spots[index - 1].patch.chord != spots[index].patch.chord
+    return {"change": int(changed)}
+
+
+FAMILY = Family(
+    id="rhythm-only",
+    title="Rhythm only",
+    since=2,
+    about="a rhythm of two bars, quoted all the way, on one note a chord",
+    plan=plan,
+)

@@ -1,0 +1,75 @@
+"""Space: play some bars, rest some bars, exactly.
+
+Source: domain reference, family F14; in the record 24 to 43 % of a solo's time is rest (aggregate
+figures of the Weimar Jazz Database, ODbL).
+"""
+
+from fractions import Fraction
+from random import Random
+
+import numpy as np
+
+from changewright.lesson.family import Family, Plan
+from changewright.lesson.ground import Ground
+from changewright.lesson.lines import (
+    line_promises,
+    line_trellis,
+    spots_of,
+    stays,
+    swell,
+    write_line,
+)
+from changewright.lesson.rhythm import Need, compose_rhythm
+from changewright.music.line import Note
+from changewright.music.promise import Promise, Rests
+
+__all__ = ["FAMILY"]
+
+
+def plan(ground: Ground, dice: Random) -> Plan:
+    """Phrases of the level's length over its pool, and silence between them."""
+    play, rest = ground.level.phrase_bars
+    if ground.variant:
+        play, rest = map(int, ground.variant.split("-"))
+    bars = ground.reading.bars
+    cycle = play + rest
+    needs: dict[int, Need] = {}
+    for index in range(len(bars)):
+        place = index % cycle
+        closing = place == play - 1
+        needs[index] = Need(silent=place >= play, rest=Fraction(1) if closing else Fraction(0))
+    rng = np.random.default_rng(dice.getrandbits(64))
+    cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
+    timed = [
+        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
+    ]
+    pool: str = ground.level.setting("space", "pool", "chord")
+    spots = swell(spots_of(ground, timed, pool), ground, dice)
+    trellis, pitches = line_trellis(ground, spots)
+    silent = [bar for i, bar in enumerate(bars) if needs[i].silent]
+
+    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
+        rests = (Rests(bar.start, bar.end) for bar in silent)
+        return (*rests, *line_promises(ground, spots, notes), *stays(spots))
+
+    return Plan(
+        trellis,
+        write_line(spots, pitches),
+        promise,
+        f"Play {_bars(play)}, rest {_bars(rest)}, and count every one of them.",
+    )
+
+
+def _bars(count: int) -> str:
+    words = {1: "one bar", 2: "two bars", 3: "three bars", 4: "four bars"}
+    return words.get(count, f"{count} bars")
+
+
+FAMILY = Family(
+    id="space",
+    title="Play and rest",
+    since=1,
+    about="phrases of a given length with exact rests between them",
+    plan=plan,
+    variants=("1-1", "2-2", "3-1", "2-1", "4-4"),
+)

@@ -1,0 +1,229 @@
+"""Rhythm, bar by bar, from cells: composed before the notes and told what the notes will need.
+
+PITFALL: figures must inform the rhythm. An enclosure needs two eighths before its target; found
+only after the rhythm is fixed, it hardly ever fits.
+"""
+
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from importlib.resources import files
+
+import numpy as np
+
+from changewright.lesson.level import Level
+from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
+from changewright.line.slot import Slot
+from changewright.line.trellis import Trellis
+from changewright.music.bar import Bar, Quarters
+
+__all__ = ["Cell", "Need", "cells_for", "compose_rhythm"]
+
+_GRID = 24
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """The rhythm of one bar: (offset, duration) of each note; the last may reach over the bar."""
+
+    notes: tuple[tuple[Quarters, Quarters], ...]
+    length: Quarters
+
+    @property
+    def first(self) -> Quarters:
+        """Where the first note starts; the bar's length where there is none."""
+        return self.notes[0][0] if self.notes else self.length
+
+    @property
+    def end(self) -> Quarters:
+        """Where the last note ends."""
+        return self.notes[-1][0] + self.notes[-1][1] if self.notes else Fraction(0)
+
+    @property
+    def tail(self) -> int:
+        """How many eighths run up to the bar line."""
+        count, at = 0, self.length
+        for offset, duration in reversed(self.notes):
+            if offset + duration != at or duration != Fraction(1, 2):
+                break
+            count, at = count + 1, offset
+        return count
+
+    def fitted(self, length: Quarters) -> "Cell":
+        """The cell in a bar of another length, clipped; ties only survive where it is the same."""
+        if length == self.length:
+            return self
+        kept = ((o, min(d, length - o)) for o, d in self.notes if o < length)
+        return Cell(tuple(kept), length)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a bar's rhythm must offer: a note on beat one, eighths up to the bar line, an end with
+    at least ``rest`` quarters of rest, at most ``most`` notes, or silence."""
+
+    on_one: bool = False
+    tail: int = 0
+    rest: Quarters = Fraction(0)
+    least: int = 0
+    most: int = 99
+    silent: bool = False
+
+
+EMPTY = Cell((), Fraction(4))
+
+
+def _read(text: str) -> Cell:
+    notes: list[tuple[Quarters, Quarters]] = []
+    at = Fraction(0)
+    for word in text.split():
+        told, _, tied = word.partition("~")
+        length = Fraction(told)
+        if length > 0:
+            notes.append((at, length + (Fraction(tied) if tied else 0)))
+        at += abs(length)
+    return Cell(tuple(notes), at)
+
+
+@lru_cache(maxsize=1)
+def _vocabulary() -> Mapping[str, tuple[Cell, ...]]:
+    text = files("changewright.lesson").joinpath("tables/rhythms.toml").read_text("utf-8")
+    return {name: tuple(map(_read, cells)) for name, cells in tomllib.loads(text).items()}
+
+
+@lru_cache(maxsize=256)
+def cells_for(level: Level, length: Quarters) -> tuple[Cell, ...]:
+    """The cells that a level allows in a bar of some length, the empty bar first."""
+    shortest = level.shortest
+    low, high = level.notes_a_bar
+    wanted = dict.fromkeys(
+        cell.fitted(length)
+        for name in level.rhythms
+        for cell in _vocabulary().get(name, ())
+        if all(d >= shortest for _, d in cell.notes)
+    )
+    scale = length / 4
+    kept = [
+        c for c in wanted if c.notes and low * scale <= len(c.notes) + 1 and len(c.notes) <= high
+    ]
+    return (Cell((), length), *kept)
+
+
+def _over(move: Move) -> Mask:
+    return (move.before["over"] > 0) & (move.after["first"] < move.before["over"])
+
+
+def _twice(move: Move) -> Mask:
+    return (move.after["cell"] == move.before["cell"]) & (move.now["varied"] == 1)
+
+
+def _lacks(move: Move) -> Mask:
+    silent = move.now["silent"] == 1
+    missing = (
+        (move.after["one"] < move.now["one"])
+        | (move.after["tail"] < move.now["tail"])
+        | (move.after["rest"] < move.now["rest"])
+        | (move.after["count"] > move.now["most"])
+        | (move.after["count"] < max(1, move.now["least"]))
+    )
+    return np.where(silent, move.after["count"] > 0, missing)
+
+
+def _ties_out(move: Move) -> Mask:
+    return (move.after["over"] > 0) & ((move.now["last"] == 1) | (move.now["quiet_next"] == 1))
+
+
+def _fuller(move: Move) -> Weights:
+    """A bar after a full one may breathe; two sparse ones in a row sag."""
+    return np.where((move.before["count"] <= 2) & (move.after["count"] <= 2), -0.6, 0.0)
+
+
+OVER = Rule("ties", _over, blame=3.0, repair="strike a tied note again")
+VARIED = Rule("rhythm varies", _twice, blame=0.5, repair="repeat a rhythm")
+NEED = Rule("rhythm needed", _lacks, True, blame=5.0, repair="change the rhythm's task")
+TIES = Rule("no tie into silence", _ties_out, True, blame=2.0, repair="hold a note into a rest")
+GRAMMAR = Grammar((OVER, VARIED, NEED, TIES), (Preference("density flows", _fuller),))
+
+
+def compose_rhythm(
+    level: Level,
+    bars: Sequence[Bar],
+    needs: Mapping[int, Need],
+    rng: np.random.Generator,
+    density: float = 0.55,
+) -> list[Cell]:
+    """One cell a bar, four bars at a time; later fours lean to the rhythm of the first (a motif).
+
+    ``needs`` is by index of bar. ``density`` leans between the fewest (0) and the most (1) notes.
+    """
+    drawn: list[Cell] = []
+    for start in range(0, len(bars), 4):
+        block = bars[start : start + 4]
+        rows = [cells_for(level, bar.length) for bar in block]
+        slots = tuple(
+            _slot(level, bars, needs, start + i, cells, drawn, density)
+            for i, cells in enumerate(rows)
+        )
+        line = Trellis(GRAMMAR, slots).solve().sample(1, rng)[0]
+        drawn += [cells[choice] for cells, choice in zip(rows, line.tolist(), strict=True)]
+    return drawn
+
+
+def _slot(
+    level: Level,
+    bars: Sequence[Bar],
+    needs: Mapping[int, Need],
+    index: int,
+    cells: tuple[Cell, ...],
+    drawn: Sequence[Cell],
+    density: float,
+) -> Slot:
+    need, after = needs.get(index, Need()), needs.get(index + 1, Need())
+    facts = {
+        "one": int(need.on_one),
+        "tail": need.tail,
+        "rest": int(need.rest * _GRID),
+        "least": need.least,
+        "most": need.most,
+        "silent": int(need.silent),
+        "last": int(index + 1 == len(bars) or (index + 1) % 4 == 0),
+        "quiet_next": int(after.silent or after.on_one),
+        "varied": int(not need.silent and len(cells) > 3),
+    }
+    lean = [_leaning(level, cell, cells, index, drawn, density) for cell in cells]
+    bar = bars[index]
+    return Slot(bar.start, bar.number, "1", _columns(cells), tuple(facts.items()), tuple(lean))
+
+
+def _leaning(
+    level: Level,
+    cell: Cell,
+    cells: tuple[Cell, ...],
+    index: int,
+    drawn: Sequence[Cell],
+    density: float,
+) -> float:
+    low, high = level.notes_a_bar
+    wanted = low + density * (min(high, max(len(c.notes) for c in cells)) - low)
+    weight = -0.25 * abs(len(cell.notes) - wanted)
+    if index >= 4 and drawn[index - 4] == cell:
+        weight += 2.0 if index % 4 < 2 else 0.8
+    return weight
+
+
+@lru_cache(maxsize=256)
+def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
+    def grid(values: Iterable[Quarters]) -> tuple[int, ...]:
+        return tuple(int(v * _GRID) for v in values)
+
+    return (
+        ("cell", tuple(range(len(cells)))),
+        ("count", tuple(len(c.notes) for c in cells)),
+        ("first", grid(c.first for c in cells)),
+        ("over", grid(max(Fraction(0), c.end - c.length) for c in cells)),
+        ("rest", grid(max(Fraction(0), c.length - c.end) for c in cells)),
+        ("one", tuple(int(c.first == 0) for c in cells)),
+        ("tail", tuple(c.tail for c in cells)),
+    )

@@ -1,0 +1,175 @@
+"""Rules and tastes of melodic lines, note by note, shared by all families that write lines.
+
+Weights are set by hand against published figures of 456 transcribed solos: steps 57 % of moves,
+thirds 27 %, wider 12 %, repeats 4 %; 42 % of moves turn; leaps are followed by a turn in 64 %.
+Source: aggregate figures of the Weimar Jazz Database (ODbL). Students' lines are asked to be
+smoother than that: turns at most .42, leaps at most 6 %, recovered by step in at least .85.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
+from changewright.line.slot import Ints
+
+__all__ = [
+    "AWKWARD",
+    "CARE",
+    "ENTRY",
+    "FIGURE",
+    "LEAP",
+    "LINE",
+    "POOL",
+    "RANGE",
+    "TARGET",
+    "Contour",
+]
+
+_WIDEST = 7
+_LONGEST = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Contour:
+    """Remember the last interval (semitones, clipped to a fifth) and how many moves in a row went
+    its way (0 after a repeated note or a rest, at most 4)."""
+
+    @property
+    def codes(self) -> int:
+        """Fifteen intervals by five run lengths."""
+        return (2 * _WIDEST + 1) * _LONGEST
+
+    def begin(self, size: int) -> Ints:
+        """No interval yet."""
+        return np.full(size, _WIDEST * _LONGEST, dtype=np.int64)
+
+    def advance(self, move: Move) -> Ints:
+        """The interval just made, and the run it is part of."""
+        step = np.clip(_interval(move), -_WIDEST, _WIDEST)
+        last, run = _last(move), _run(move)
+        on = (np.sign(step) == np.sign(last)) & (step != 0)
+        run = np.where(on, np.minimum(run + 1, _LONGEST - 1), (step != 0).astype(np.int64))
+        code: Ints = (step + _WIDEST) * _LONGEST + run
+        if move.now["fresh"]:
+            return np.full_like(code, _WIDEST * _LONGEST)
+        return code
+
+
+def _interval(move: Move) -> Mask:
+    return move.after["pitch"] - move.before["pitch"]
+
+
+def _last(move: Move) -> Mask:
+    return move.memory // _LONGEST - _WIDEST
+
+
+def _run(move: Move) -> Mask:
+    return move.memory % _LONGEST
+
+
+def _outside(move: Move) -> Mask:
+    return move.after["outside"] > 0
+
+
+def _awkward(move: Move) -> Mask:
+    return move.after["awkward"] > 0
+
+
+def _not_in_pool(move: Move) -> Mask:
+    return move.after["pool"] == 0
+
+
+def _not_the_target(move: Move) -> Mask:
+    return (move.after["target"] == 0) & (move.now["target"] == 1)
+
+
+def _leaps(move: Move) -> Mask:
+    most = 12 if move.now["fresh"] else move.now["leap"]
+    return np.abs(_interval(move)) > most
+
+
+def _not_entered(move: Move) -> Mask:
+    return (np.abs(_interval(move)) > move.now["entry"]) & (move.now["entry"] < 99)
+
+
+def _breaks_figure(move: Move) -> Mask:
+    return (move.before["pitch"] != move.after["after"]) & (move.now["figure"] == 1)
+
+
+def _held_care(move: Move) -> Mask:
+    return (move.after["care"] == 1) & (move.now["long"] == 1)
+
+
+RANGE = Rule("range", _outside, True, blame=6.0, repair="let a note leave the range")
+AWKWARD = Rule("awkward notes", _awkward, True, blame=3.0, repair="allow an awkward note")
+POOL = Rule("notes allowed", _not_in_pool, True, blame=4.0, repair="allow a note from outside")
+TARGET = Rule("target", _not_the_target, True, blame=5.0, repair="give the target up")
+CARE = Rule("care note held", _held_care, True, blame=1.0, repair="hold a note of care")
+LEAP = Rule("widest leap", _leaps, blame=2.0, repair="allow a wider leap")
+ENTRY = Rule("entered by step", _not_entered, blame=2.0, repair="enter the target by a skip")
+FIGURE = Rule("figure", _breaks_figure, blame=4.0, repair="leave the figure out")
+
+_BY_SIZE = np.array([-2.6, 0.25, 0.25, -0.6, -0.8, -2.6, -3.4, -3.0, -3.6, -3.8, -4.0, -4.2, -3.8])
+
+
+def _sizes(move: Move) -> Weights:
+    size = np.minimum(np.abs(_interval(move)), 12)
+    weight = _BY_SIZE[size]
+    return weight * 0.4 if move.now["fresh"] else weight
+
+
+def _runs(move: Move) -> Weights:
+    """Reward runs up to four moves, tire of longer ones."""
+    step, last, run = _interval(move), _last(move), _run(move)
+    turns = (np.sign(step) == -np.sign(last)) & (step != 0) & (last != 0)
+    on = (np.sign(step) == np.sign(last)) & (step != 0)
+    early = np.where(turns & (run < 3), -0.9, 0.0)
+    return early + np.where(on & (run >= 4), -0.7, 0.0) + np.where(on & (run < 4), 0.3, 0.0)
+
+
+def _oscillates(move: Move) -> Weights:
+    step, last = _interval(move), _last(move)
+    return np.where((step == -last) & (step != 0), -1.6, 0.0)
+
+
+def _hammers(move: Move) -> Weights:
+    return np.where((_interval(move) == 0) & (_last(move) == 0) & (_run(move) == 0), -1.0, 0.0)
+
+
+def _recovers(move: Move) -> Weights:
+    """A leap of a fourth or more is followed by a step back."""
+    step, last = _interval(move), _last(move)
+    wide = np.abs(last) >= 5
+    back = (np.sign(step) == -np.sign(last)) & (np.abs(step) <= 2) & (step != 0)
+    return np.where(wide & back, 1.0, 0.0) + np.where(wide & ~back, -3.0, 0.0)
+
+
+def _strong(move: Move) -> Weights:
+    return np.where(move.after["tone"] == 1, 0.9, 0.0) * move.now["strong"]
+
+
+def _cadence(move: Move) -> Weights:
+    """A phrase ends on a chord tone, best on the third or root."""
+    return np.where(move.after["tone"] == 1, 2.5, 0.0) * move.now["ends"]
+
+
+def _care(move: Move) -> Weights:
+    return np.where(move.after["care"] == 1, -0.8, 0.0)
+
+
+LINE = Grammar(
+    (RANGE, AWKWARD, POOL, TARGET, CARE, LEAP, ENTRY, FIGURE),
+    (
+        Preference("sizes of moves", _sizes),
+        Preference("runs", _runs),
+        Preference("no oscillation", _oscillates),
+        Preference("leaps recovered", _recovers),
+        Preference("no hammering", _hammers),
+        Preference("chord tones on strong beats", _strong, single=True),
+        Preference("phrases close", _cadence, single=True),
+        Preference("care notes pass", _care, single=True),
+    ),
+    Contour(),
+)
+"""The grammar of melodic lines."""
