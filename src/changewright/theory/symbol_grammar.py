@@ -7,11 +7,10 @@ accidental behind the number (``79b``). Source: the open textbook "Music Theory 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
 from functools import lru_cache
 
-from changewright.theory.chord import normal_form
 from changewright.theory.pitch import Degree
+from changewright.theory.symbol_draft import STACKING, Draft
 from changewright.theory.symbol_tokens import Fault, Kind, Token, tokens_of
 
 __all__ = ["degrees_of"]
@@ -21,79 +20,6 @@ _ALLOWED = {
     2: (-1, 0), 3: (0, -1), 4: (0, 1), 5: (-1, 0, 1), 6: (-1, 0), 7: (-1, 0, 1), 9: (-1, 0, 1),
     10: (0, -1), 11: (0, 1), 13: (-1, 0),
 }  # fmt: skip
-_ALTERED = tuple(map(Degree.parse, ("1", "3", "b7", "b9", "#9", "#11", "b13")))
-_STACKING = (7, 9, 11, 13)
-
-
-@dataclass(slots=True)
-class _Draft:
-    """What a symbol has said so far."""
-
-    third: str = ""  # "", "minor", "diminished", "half-diminished", "augmented"
-    major: str = ""  # the major mark as written
-    major_seventh: bool = False
-    extension: int | None = None
-    power: bool = False
-    alt: bool = False
-    sus: list[Degree] = field(default_factory=list)
-    altered: list[Degree] = field(default_factory=list)
-    added: list[Degree] = field(default_factory=list)
-    omitted: set[int] = field(default_factory=set)
-
-    @property
-    def minor_third(self) -> bool:
-        return self.third in ("minor", "diminished", "half-diminished")
-
-    def degrees(self) -> tuple[Degree, ...]:
-        """The chord's degrees in normal form; a sus chord with a b9 has its seventh."""
-        if self.alt:
-            return normal_form((*_ALTERED, *self.added))
-        if self.sus and Degree(9, -1) in self.altered:
-            self.extension = self.extension or 7
-        stack = [Degree(1), *self._thirds(), *self._fifths(), *self._upper()]
-        replaced = {d.number for d in self.altered}
-        kept = [d for d in stack if d.number not in replaced or d.number < 9 or d.alter]
-        kept = [d for d in (*kept, *self.altered) if d.number not in self.omitted]
-        return normal_form((*kept, *self.added))
-
-    def _thirds(self) -> list[Degree]:
-        if self.sus or self.power:
-            return self.sus
-        if self.extension == 11 and not self.minor_third and not self.major_seventh:
-            return []  # players leave the third out of an eleventh chord
-        return [Degree(3, -1 if self.minor_third else 0)]
-
-    def _fifths(self) -> list[Degree]:
-        if any(d.number == 5 for d in self.altered):
-            return []
-        if self.third in ("diminished", "half-diminished"):
-            return [Degree(5, -1)]
-        return [Degree(5, 1 if self.third == "augmented" else 0)]
-
-    def _upper(self) -> list[Degree]:
-        size = self.extension or (7 if self.third == "half-diminished" else 0)
-        if size not in _STACKING:
-            return [Degree(6)] if size == 6 else []
-        tops = [n for n in self._stack() if n <= size]
-        return [self._seventh(), *(Degree(n) for n in tops)]
-
-    def _seventh(self) -> Degree:
-        if self.major_seventh:
-            return Degree(7)
-        return Degree(7, -2 if self.third == "diminished" else -1)
-
-    def _stack(self) -> tuple[int, ...]:
-        """The natural tensions that a large number brings along, as players play them."""
-        if self.extension == 11 and self._is_half_diminished():
-            return (11,)
-        if self.extension == 13 and (self.sus or not self.minor_third):
-            return (9, 13)
-        return (9, 11, 13)
-
-    def _is_half_diminished(self) -> bool:
-        flat_fifth = [d.alter for d in self.altered if d.number == 5] == [-1]
-        half = self.third == "half-diminished" or (self.third == "minor" and flat_fifth)
-        return half and not self.major_seventh
 
 
 class _Grammar:
@@ -103,7 +29,7 @@ class _Grammar:
         self.tokens = tokens
         self.end = end
         self.at = 0
-        self.draft = _Draft()
+        self.draft = Draft()
         self.opened: list[Token] = []
         self.sticky = ""  # "add" or "omit" while a list of such goes on
 
@@ -232,7 +158,7 @@ class _Grammar:
     def _dominant(self, token: Token) -> None:
         if self.at != 1:
             raise Fault(token.offset, f"{token.text!r} belongs directly behind the root")
-        if self._number() not in _STACKING:
+        if self._number() not in STACKING:
             self.draft.extension = 7
 
     def _major(self, token: Token) -> None:
@@ -248,7 +174,7 @@ class _Grammar:
         if draft.third == "diminished" and draft.extension == 7:
             draft.added.append(Degree(7))
             self.at += number == 7
-        elif number in _STACKING:
+        elif number in STACKING:
             self._take()
             self._extend_major(number or 7)
         elif number != 6 and (token.text in "Δj" or draft.third or draft.extension):
@@ -340,7 +266,7 @@ class _Grammar:
             return False
         if self.opened and number != 7:
             return False
-        if number not in (5, 6, *_STACKING) or (number == 5 and self._is_altered_behind()):
+        if number not in (5, 6, *STACKING) or (number == 5 and self._is_altered_behind()):
             return False
         token = self._take()
         if number == 5:
@@ -417,8 +343,8 @@ class _Grammar:
             self._say_seventh(degree, token)
         elif self.sticky == Kind.ADD.value:
             draft.added.append(degree)
-        elif degree.number in (3, 10):
-            raise Fault(token.offset, "write add or no before a 3")
+        elif degree in (Degree(3), Degree(3, -1), Degree(10)):
+            raise Fault(token.offset, f"write add or no before a {degree}")
         elif degree == Degree(4) and not draft.minor_third and not draft.sus:
             draft.sus = [degree]
         elif degree.alter == 0:
