@@ -25,10 +25,6 @@ def nearest(text: str, offset: int, read: Callable[[str], object]) -> tuple[str,
         return ()
     candidates = dict.fromkeys(c.strip() for c in _candidates(text, offset))
     readable = [c for c in candidates if _is_readable(c, read)]
-        c
-        for c in dict.fromkeys(c.strip() for c in _candidates(text, offset))
-        if _is_readable(c, read)
-    ]
     ranked = sorted(readable, key=lambda c: -SequenceMatcher(None, text, c).ratio())
     return tuple(ranked[:2])
 
