@@ -10,7 +10,7 @@ H = "title: Low Water\nkey: F\n\n"
 # text, (line, column, bar, beat), what, what to do
 FAULTS = [
     ("", (None, None, None, None), "the chart has no bars", "Write bars between | signs"),
-    ("titel: X\n| F7 |", (1, 1, None, None), "unknown line 'titel'", "Did you mean 'title'"),
+    ("tempos: 90\n| F7 |", (1, 1, None, None), "unknown line 'tempos'", "Did you mean 'tempo'"),
     ("title:\n| F7 |", (1, 7, None, None), "'title' wants a value", "title: Low Water Blues"),
     ("key: F\nkey: G\n| F7 |", (2, 1, None, None), "a second 'key'", "Keep one"),
     ("key: H\n| F7 |", (1, 6, None, None), "'H' isn't a key", "like F, Bb, Cm"),
