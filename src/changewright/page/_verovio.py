@@ -4,6 +4,7 @@ The toolkit is made at first use and kept; one a thread, because it is not share
 """
 
 import threading
+from pathlib import Path
 from typing import Any
 
 from changewright.errors import EngineError
@@ -63,7 +64,9 @@ def _toolkit() -> Any:
         import verovio
 
         verovio.enableLog(verovio.LOG_OFF)
-        toolkit = verovio.toolkit()
+        # PITFALL: outside the main thread the toolkit forgets where its fonts lie.
+        toolkit = verovio.toolkit(False)
+        toolkit.setResourcePath(str(Path(verovio.__file__).parent / "data"))
         toolkit.setOptions(_OPTIONS)
         _held.toolkit = toolkit
     return _held.toolkit

@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Sequence
+from datetime import date
 from fractions import Fraction
 from typing import Literal
 
@@ -37,15 +38,20 @@ def lesson_pdf(
     look: LookName = "plain",
     answers: bool = False,
     bars_a_system: int = BARS_A_SYSTEM,
+    dated: date | None = None,
 ) -> bytes:
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
 
-    ``answers`` fills the blanks with the model answer. The same arguments give the same bytes.
+    ``answers`` fills the blanks with the model answer. The file is tagged (PDF/UA-1); with
+    ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which asks for one).
+    The same arguments give the same bytes.
     Raises :class:`UnknownName` for a paper or look that we don't have, ``ValueError`` for a
     lesson without exercises.
     """
     content = _content(sheets, title, for_whom, paper, look, answers, bars_a_system)
-    return typeset_pdf("lesson.typ", {"lesson": json.dumps(content, ensure_ascii=False)})
+    content["date"] = dated and [dated.year, dated.month, dated.day]
+    inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
+    return typeset_pdf("lesson.typ", inputs, archival=dated is not None)
 
 
 def sheet_svg(
@@ -94,12 +100,13 @@ def _content(
     if paper not in PAPERS:
         raise UnknownName("paper", paper, PAPERS)
     chosen = look_of(look)
-    head = printable(title)
+    head = printable(title) or "Lesson"
+    count = "one exercise" if len(sheets) == 1 else f"{len(sheets)} exercises"
     return {
         "title": head,
         "short-title": head if len(head) <= 60 else head[:59] + "…",
         "for-whom": printable(for_whom),
-        "description": printable(f"{len(sheets)} exercises over changes. {for_whom}"),
+        "description": printable(f"{count} over changes, written for {for_whom or 'practice'}"),
         "language": "en",
         "paper": PAPERS[paper],
         "look": look,

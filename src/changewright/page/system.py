@@ -150,15 +150,15 @@ class _Setter:
         number = self._number()
         labels = list(self._labels(number))
         beside = bool(self._bars[0].bar.label) and _is_free(labels[0], row)
-        if number is not None and beside:
-            row.append(number)
-        elif number is not None:
+        if number is not None and not beside:
             number = _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
             self._drawing.shapes.append(Shape("number", "", number.box, filled=False))
             yield number
             labels = list(self._labels(None))
         fits = [t for t in labels if _is_free(t, row)]
         row += fits
+        if number is not None and beside:
+            row.append(number)
         y = min([self._drawing.top - _OVER, *(self._ceiling(t) for t in row)])
         placed = [_moved(t, y) for t in row]
         yield from placed
