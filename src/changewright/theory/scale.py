@@ -19,12 +19,17 @@ __all__ = ["Scale", "ScaleKind", "scale_kind", "scale_kinds"]
 
 @dataclass(frozen=True, slots=True)
 class ScaleKind:
-    """A scale without a root: an id such as ``mixolydian``, its name and its degrees."""
+    """A scale without a root: an id such as ``mixolydian``, its name and its degrees.
+
+    ``family`` says where it comes from (``5th mode of major``), ``note`` what else a player is
+    told of it.
+    """
 
     id: str
     name: str
     degrees: tuple[Degree, ...]
     family: str
+    note: str = ""
 
     def on(self, root: Name) -> "Scale":
         """The scale on a root."""
@@ -82,6 +87,7 @@ def scale_kinds() -> Mapping[str, ScaleKind]:
             row["name"],
             tuple(Degree.parse(d) for d in row["degrees"].split()),
             row["family"],
+            row["note"],
         )
         for row in rows
     )
