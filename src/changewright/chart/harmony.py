@@ -55,10 +55,15 @@ def _harmony(part: Node) -> Harmony:
     kind = part.find("kind") or Node("kind", {}, part.line, text="major")
     degrees = tuple(_degree(degree) for degree in part.all("degree"))
     bass = _name(part, "bass") if part.find("bass") is not None else None
-    name, text = kind.text.strip(), kind.get("text").strip()
+    name, text = _kind(kind.text.strip()), kind.get("text").strip()
     if not text and not degrees and (name == "other" or name not in kinds.KINDS):
         raise ValueError(f"the kind {name[:40]!r} without a text")
     return Harmony(_name(part, "root"), name, text, degrees, bass)
+
+
+def _kind(name: str) -> str:
+    """The schema's own spelling: programs differ in capitals."""
+    return next((kind for kind in kinds.KINDS if kind.lower() == name.lower()), name)
 
 
 def _degree(node: Node) -> HarmonyDegree:
