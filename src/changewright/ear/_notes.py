@@ -143,7 +143,8 @@ def _right_pitch(answer: Answer, heard: HeardNote, sounding: Sounding, window: W
     if -window.early_s <= late <= window.fault_s:
         return Finding(answer.ask, Verdict.MET, None, heard, late, heard.confidence)
     before = sounding.shares(answer.due.onset_s + 0.02, heard.onset_s - 0.02)
-    soft = late > 0 and (before.of(frozenset({heard.pc})) > 0.1 or before.silent < 0.5)
+    own = frozenset({heard.pc})
+    soft = late > 0 and (before.of(own) > 0.1 or before.silent + before.other(own) < 0.5)
     if heard.confidence < SURE or soft:
         return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
     fault = Fault.LATE if late > 0 else Fault.EARLY

@@ -30,6 +30,6 @@ def window_of(level: int, clock: Clock) -> Window:
     beat = clock.quarter_s
     floor, share = ((0.06, 0.15), (0.05, 0.12), (0.045, 0.12))[(level > 3) + (level > 5)]
     onset = max(floor, share * beat)
-    fault = max(onset + 0.05, 0.25 * beat)
+    fault = max(onset + 0.08, 0.25 * beat)
     eighth = beat * max(0.5, 1 - clock.offbeat) if clock.swing_ratio == 1 else beat * 0.5
     return Window(onset, fault, eighth + fault, 1.25 * beat)

@@ -1,0 +1,209 @@
+"""The ear: notes found, by condition and beside peers; planted mistakes named; speed.
+
+Development seeds (below 2000) are those on which the weights were fitted; the figures come from
+test seeds (from 7000), which no fitting has seen. Voices by synthesis are always there; where
+``CHANGEWRIGHT_NOTES`` or ``CHANGEWRIGHT_SOUNDFONT`` name real notes or a SoundFont, those are heard
+too (see ``benchmarks/takes.py``). ``CHANGEWRIGHT_LONG=1`` hears several times as many takes.
+"""
+
+import os
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from statistics import mean
+
+import numpy as np
+
+from benchmarks import planted as plant
+from benchmarks import takes
+from benchmarks.figure import Figure, paired_ms
+from changewright.ear._engines import PITCH_RATE, real_engines
+from changewright.ear._sight import TICK_S, resampled
+from changewright.ear.audio import Audio
+from changewright.ear.hear import hear
+from changewright.ear.lag import without_backing
+from changewright.ear.transcribe import transcribe
+from changewright.music.clock import Clock
+from changewright.theory.instrument import instrument
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name
+
+__all__ = ["DEVELOPMENT", "TEST", "f1_of", "figures", "takes_of"]
+
+DEVELOPMENT, TEST = 100, 7000
+LONG = bool(os.environ.get("CHANGEWRIGHT_LONG"))
+Found = list[tuple[float, float, float]]
+"""Notes as (onset, end, MIDI number with its fraction)."""
+
+VOICES = (
+    ("synth:reed", "tenor saxophone", 46, 70),
+    ("real:saxophone", "alto saxophone", 50, 77),
+    ("font:71", "clarinet", 52, 80),
+    ("synth:brass", "trumpet", 54, 80),
+    ("real:trombone", "trombone", 44, 65),
+    ("font:26", "guitar", 45, 76),
+    ("synth:edge", "flute", 62, 88),
+    ("real:clarinet", "clarinet", 52, 82),
+    ("font:66", "tenor saxophone", 46, 70),
+    ("synth:bowed", "violin", 57, 86),
+    ("real:trumpet", "trumpet", 54, 78),
+    ("font:73", "flute", 62, 88),
+    ("synth:plucked", "guitar", 45, 76),
+    ("real:flute", "flute", 62, 90),
+    ("font:56", "trumpet", 54, 78),
+    ("synth:odd reed", "clarinet", 52, 80),
+    ("real:violin", "violin", 57, 86),
+    ("real:guitar-acoustic", "guitar", 45, 70),
+)
+HEARD_IN = ("clean", "phone", "reverb", "noise", "bleed -12")
+JUDGED_IN = ("clean", "phone", "bleed -12")
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A take in a room: ``voice`` is heard as ``player``; ``band`` is what bled into it."""
+
+    voice: str
+    player: str
+    condition: str
+    truth: Found
+    audio: Audio
+    band: Audio | None
+
+
+def takes_of(seed: int, conditions: Iterable[str], count: int) -> Iterator[Case]:
+    """Improvised lines of as many voices as are here, each in every condition."""
+    here = [v for v in VOICES if takes.named_bank(v[0]) is not None][:count]
+    for k, (voice, player, low, high) in enumerate(here):
+        bpm = float(np.random.default_rng(seed + k).uniform(72, 200))
+        bank = takes.named_bank(voice, seed + k)
+        assert bank is not None
+        line = takes.improvised(seed + k, bpm, low, high, 6)
+        played = takes.render(line, bank, line[-1].onset_s + line[-1].length_s + 0.5)
+        band = takes.backing(seed + k, bpm, 6)
+        for condition in conditions:
+            sound = takes.through(condition, played.samples, seed + k, band)
+            bled = Audio(band, takes.RATE) if condition.startswith("bleed") else None
+            truth = [(a, b, float(m)) for a, b, m in played.truth]
+            yield Case(voice, player, condition, truth, Audio(sound, takes.RATE), bled)
+
+
+def f1_of(truth: Found, found: Found) -> float:
+    """Note F1: onset within 50 ms, pitch within 50 cents. Source: mir_eval's transcription."""
+    import mir_eval
+
+    if not found:
+        return 0.0
+    spans = [np.array([(a, max(b, a + 0.01)) for a, b, _ in notes]) for notes in (truth, found)]
+    hertz = [np.array([440 * 2 ** ((m - 69) / 12) for *_, m in notes]) for notes in (truth, found)]
+    _, _, score, _ = mir_eval.transcription.precision_recall_f1_overlap(
+        spans[0], hertz[0], spans[1], hertz[1], offset_ratio=None
+    )
+    return float(score)
+
+
+def _ours(case: Case) -> Found:
+    audio = case.audio if case.band is None else without_backing(case.audio, case.band, 0.0)
+    take = transcribe(audio, instrument=instrument(case.player))
+    return [(n.onset_s, n.end_s, n.pitch) for n in take.notes]
+
+
+def _segmenter(case: Case) -> Found:
+    """The pitch network with its own package's note segmenter."""
+    from swift_f0 import SwiftF0, segment_notes
+
+    samples = resampled(case.audio.samples, case.audio.rate, PITCH_RATE)
+    result = SwiftF0(threads=1, spin=False).detect(samples, PITCH_RATE)
+    notes = segment_notes(result)
+    return [(n.start, n.end, 69 + 12 * float(np.log2(n.pitch_hz / 440))) for n in notes]
+
+
+def _picked(case: Case) -> Found:
+    """The onset model alone: an onset peak above .5 starts a note, a posterior below .3 ends it."""
+    onset, note = real_engines().posteriors(resampled(case.audio.samples, case.audio.rate, 22_050))
+    found: Found = []
+    for key in range(88):
+        rise = onset[:, key]
+        peaks = np.flatnonzero(
+            (rise > 0.5) & (rise >= np.roll(rise, 1)) & (rise > np.roll(rise, -1))
+        )
+        for peak in peaks:
+            low = np.flatnonzero(note[peak + 2 :, key] < 0.3)
+            stop = peak + 2 + (int(low[0]) if len(low) else len(note))
+            found.append((peak * TICK_S, min(stop, len(note)) * TICK_S, 21.0 + key))
+    return sorted(found)
+
+
+def figures() -> Iterable[Figure]:
+    """Accuracy by condition beside the peers, planted mistakes, speed."""
+    scores: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
+    for case in takes_of(TEST, HEARD_IN, len(VOICES) if LONG else 6):
+        found = (f1_of(case.truth, listen(case)) for listen in (_ours, _segmenter, _picked))
+        scores[case.condition].append(tuple(found))  # type: ignore[arg-type]
+    every = [row for rows in scores.values() for row in rows]
+    yield _beside("ear.f1", every, 1, "segmenter_of_the_pitch_network")
+    yield _beside("ear.f1_vs_onset_model", every, 2, "onset_model_alone")
+    for condition, rows in scores.items():
+        name = condition.replace(" ", "")
+        yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
+    yield from _mistakes()
+    yield from _speed()
+
+
+def _beside(name: str, rows: list[tuple[float, float, float]], peer: int, peer_name: str) -> Figure:
+    return Figure(name, mean(r[0] for r in rows), "F1", peer_name, mean(r[peer] for r in rows))
+
+
+def _mistakes() -> Iterator[Figure]:
+    """Verdicts on exercises with known mistakes, and on perfect takes."""
+    total: dict[str, plant.Tally] = defaultdict(plant.Tally)
+    shapes = list(plant.SHAPES)
+    here = [v for v in VOICES if takes.named_bank(v[0]) is not None]
+    for k in range(16 if LONG else 3):
+        voice, player, _, _ = here[k % len(here)]
+        for condition, tally in _judged(TEST + k, voice, player, shapes[k % len(shapes)]):
+            total[condition] += tally
+    whole = sum(total.values(), plant.Tally())
+    yield Figure("ear.planted_precision", whole.precision, "share")
+    yield Figure("ear.planted_recall", whole.recall, "share")
+    yield Figure("ear.false_alarm_bars", whole.alarms, "share")
+    for condition, tally in total.items():
+        name = condition.replace(" ", "")
+        yield Figure(f"ear.planted_precision.{name}", tally.precision, "share")
+        yield Figure(f"ear.planted_recall.{name}", tally.recall, "share")
+
+
+def _judged(seed: int, voice: str, player: str, shape: str) -> Iterator[tuple[str, plant.Tally]]:
+    rng = np.random.default_rng(seed)
+    key, bpm = Key(Name(int(rng.integers(-4, 3)))), int(rng.integers(72, 120))
+    sheet = plant.exercise(instrument(player), shape, key, bpm)
+    clock = Clock(bpm, 1.0, Fraction(4))
+    bank = takes.named_bank(voice, seed)
+    assert bank is not None
+    roots = [36 + bar.changes[0].chord.tones[0].pc for bar in sheet.bars]
+    band = takes.backing(seed, bpm, len(sheet.bars), roots)
+    plans = (plant.planted(sheet, clock, seed), plant.planted(sheet, clock, seed + 500, 0, 0, 0))
+    for plan in plans:
+        sound = takes.render(plan.notes, bank, clock.to_seconds(sheet.length) + 0.5).samples
+        for condition in JUDGED_IN:
+            audio = Audio(takes.through(condition, sound, seed, band), takes.RATE)
+            bled = Audio(band, takes.RATE) if condition.startswith("bleed") else None
+            yield condition, plant.tally(hear(audio, sheet, clock, backing=bled), plan)
+
+
+def _speed() -> Iterator[Figure]:
+    """A minute judged on one core, beside the pitch network and its segmenter alone."""
+    horn = instrument("tenor saxophone")
+    sheet = plant.exercise(horn, "root-up", Key(Name(-1)), 60)
+    clock = Clock(60, 1.0, Fraction(4))
+    plan = plant.planted(sheet, clock, TEST)
+    sound = takes.render(plan.notes, takes.synthetic_bank("reed", 1), 60.0).samples
+    audio = Audio(sound[: 60 * takes.RATE], takes.RATE)
+    case = Case("synth:reed", horn.id, "clean", [], audio, None)
+    work: Callable[[], object] = lambda: hear(audio, sheet, clock)  # noqa: E731
+    ours, peer = paired_ms(work, lambda: _segmenter(case), times=3)
+    yield Figure("ear.minute_ms", ours, "ms", "segmenter_of_the_pitch_network", peer)
+    yield Figure(
+        "ear.x_realtime", 60_000 / ours, "x", "segmenter_of_the_pitch_network", 60_000 / peer
+    )
