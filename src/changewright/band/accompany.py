@@ -1,6 +1,6 @@
 """Accompany a reading: count in, bass, comping and drums on one time axis."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
@@ -31,6 +31,7 @@ _TOUCHES = {
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
 _THREES = "twelve-eight"
+_QUICK = 108
 _FOOT = PIECES["foot-hat"]
 
 
@@ -43,19 +44,27 @@ class _Played:
     clock: Clock
     seed: int
 
-    def part(self, name: str, program: int, hits: tuple[Hit, ...], drums: bool = False) -> Part:
-        """One player's part."""
-        rng = Random(f"touch/{name}/{self.seed}")
-        touch = _TOUCHES[name]
+    def part(self, name: str, hits: Sequence[Hit]) -> Part:
+        """One player's part, the drummer's foot a little ahead of his hands."""
+        rng, touch = Random(f"touch/{name}/{self.seed}"), _TOUCHES[name]
+        is_drums = name in ("count-in", "drums")
         if name == "comping":
-            touch = Touch(touch.soft, touch.loud, touch.spread_ms, 0.0, self.feel.comping.short)
-        hands = performed((h for h in hits if not _foot(h, drums)), self.clock, touch, rng)
-        feet = performed((h for h in hits if _foot(h, drums)), self.clock, _TOUCHES["foot"], rng)
-        return Part(name, program, tuple(sorted((*hands, *feet))), drums)
+            touch = replace(touch, short=self.feel.comping.short)
+        feet = [hit for hit in hits if is_drums and hit.midi == _FOOT]
+        hands = [hit for hit in hits if not (is_drums and hit.midi == _FOOT)]
+        events = (
+            *performed(hands, self.clock, touch, rng),
+            *performed(feet, self.clock, _TOUCHES["foot"], rng),
+        )
+        return Part(name, self._program(name), tuple(sorted(events)), is_drums)
+
+    def _program(self, name: str) -> int:
+        own = {"bass": self.feel.bass.program, "comping": self.feel.comping.program}
+        return own.get(name, self.feel.drums.kit)
 
 
 def accompany(
-    reading: Reading,
+    reading: Reading | Sequence[Reading],
     *,
     bpm: float,
     feel: Feel | str = "swing",
@@ -64,33 +73,29 @@ def accompany(
     level: int = 4,
     count_in_bars: int = 1,
     swing: float = 1.0,
+    ending: bool = True,
 ) -> Performance:
     """Play a reading as a rhythm section would: same arguments, same performance.
 
     ``bpm`` is quarters a minute; ``level`` (1 to 8) makes the bass play in two and the chords
-    plain for beginners; ``swing`` is the teacher's slider, 0 for even. The parts are ``count-in``,
-    ``bass``, ``comping`` and ``drums``. Raises :class:`UnknownName` for a feel we don't have.
+    plain for beginners; ``swing`` is the teacher's slider, 0 for even. Several readings are played
+    one a chorus, ``choruses`` times over: a tune round the keys. Without an ``ending`` the last
+    bar leads back to the top. The parts are ``count-in``, ``bass``, ``comping`` and ``drums``.
+    Raises :class:`UnknownName` for a feel we don't have.
     """
-    if choruses < 1 or not 1 <= level <= 8 or count_in_bars < 0:
+    readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
+    if not readings or choruses < 1 or not 1 <= level <= 8 or count_in_bars < 0:
         raise ValueError("play one chorus or more, at a level from 1 to 8")
-    chosen = feel_named(feel) if isinstance(feel, str) else feel
-    meter = reading.bars[0].meter
-    chosen = fitting_meter(chosen, meter)
-    clock = clocks_of(chosen, bpm, meter, count_in_bars=count_in_bars, swing=swing).band
-    song = song_of(reading, choruses)
+    first = readings[0].bars[0]
+    chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, first.meter)
+    clock = clocks_of(chosen, bpm, first.meter, count_in_bars=count_in_bars, swing=swing).band
+    song = song_of(readings * choruses)
     played = _Played(song, chosen, clock, seed)
-    hits = {
-        "count-in": tuple(_count(reading.bars[0], count_in_bars, clock)),
-        "bass": bass_line(song, chosen, level, seed),
-        "comping": comping(song, chosen, bpm, level, seed),
-        "drums": drumming(song, chosen, level, seed),
-    }
-    programs = {"count-in": 32, "bass": chosen.bass.program, "comping": chosen.comping.program}
-    parts = tuple(
-        played.part(
-            name, programs.get(name, chosen.drums.kit), hits[name], name in ("count-in", "drums")
-        )
-        for name in PARTS
+    parts = (
+        played.part("count-in", tuple(_count(first, count_in_bars, clock))),
+        played.part("bass", bass_line(song, chosen, level, seed, ending)),
+        played.part("comping", comping(song, chosen, bpm, level, seed, ending)),
+        played.part("drums", drumming(song, chosen, level, seed, ending)),
     )
     return Performance(parts, clock.to_seconds(song.length))
 
@@ -110,14 +115,13 @@ def fitting_meter(chosen: Feel, meter: Meter) -> Feel:
 
 
 def _count(first: Bar, bars: int, clock: Clock) -> Iterator[Hit]:
-    """Click every beat of the bars before the first; the first beat of each a little harder."""
+    """Click the bars before the first: every beat of the last of them; those before it in halves
+    where time is quick enough."""
     lengths = beat_lengths(first.meter, first.meter.length)
+    halves = clock.bpm >= _QUICK and len(lengths) == 4
     at = -clock.lead_in
-    for _ in range(bars):
+    for bar in range(bars):
         for beat, length in enumerate(lengths):
-            yield Hit(at, Fraction(1, 4), PIECES["cross-stick"], 0.6 if beat == 0 else 0.45)
+            if bar == bars - 1 or not halves or beat % 2 == 0:
+                yield Hit(at, Fraction(1, 4), PIECES["cross-stick"], 0.6 if beat == 0 else 0.45)
             at += length
-
-
-def _foot(hit: Hit, drums: bool) -> bool:
-    return drums and hit.midi == _FOOT

@@ -45,11 +45,14 @@ class _Spot:
     before_change: bool = False
 
 
-def bass_line(song: Song, feel: Feel, level: int, seed: int) -> tuple[Hit, ...]:
+def bass_line(
+    song: Song, feel: Feel, level: int, seed: int, ending: bool = True
+) -> tuple[Hit, ...]:
     """Compose the bass of all choruses: roots or strong chord tones where chords change, reached
     by semitone, step or fifth, and at the end the top's first root."""
     rng = Random(f"bass/{seed}")
-    spots = _marked([*_rhythm(song, feel, level, rng), *_ending(song)])
+    last = _ending(song) if ending else ()
+    spots = _marked([*_rhythm(song, feel, level, rng), *last])
     if not spots:
         return ()
     trellis = Trellis(BASS_GRAMMAR, tuple(_slot(spot) for spot in spots))
@@ -109,8 +112,8 @@ def _cut_by_changes(song: Song, bar: PlayedBar, spots: list[_Spot]) -> list[_Spo
     """Give every new chord its note: one is added where a pattern has none, and no note of the
     old chord sounds into the new one."""
     made = list(spots)
-    for stretch in song.stretches:
-        if not bar.start <= stretch.onset < bar.end or _announced(made, stretch):
+    for stretch in song.starting_in(bar):
+        if _announced(made, stretch):
             continue
         there = next((s for s in made if s.onset == stretch.onset), None)
         if there is None:

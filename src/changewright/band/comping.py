@@ -34,9 +34,12 @@ class _Stab:
     force: float
 
 
-def comping(song: Song, feel: Feel, bpm: float, level: int, seed: int) -> tuple[Hit, ...]:
+def comping(
+    song: Song, feel: Feel, bpm: float, level: int, seed: int, ending: bool = True
+) -> tuple[Hit, ...]:
     """Play the chords of all choruses: shells for beginners, rootless shapes from level 3."""
-    stabs = list(_final(song, _stabs(song, feel, bpm, level, Random(f"comping/{seed}"))))
+    stabs = list(_stabs(song, feel, bpm, level, Random(f"comping/{seed}")))
+    stabs += _final(song) if ending else ()
     if not stabs:
         return ()
     choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
@@ -102,8 +105,7 @@ def _stab(song: Song, bar: PlayedBar, step: Step) -> _Stab:
     return _Stab(onset, end - onset, stretch, bar, _FORCE.get(step.sign, 0.6))
 
 
-def _final(song: Song, stabs: Iterator[_Stab]) -> Iterator[_Stab]:
-    yield from stabs
+def _final(song: Song) -> Iterator[_Stab]:
     first = song.stretches[0]
     if not first.chord.is_silent:
         yield _Stab(song.length, song.bars[-1].bar.length, first, song.bars[-1], 0.6)

@@ -17,14 +17,15 @@ _LENGTH = Fraction(1, 4)
 _TIME_DURING_FILL = (PIECES["foot-hat"],)
 
 
-def drumming(song: Song, feel: Feel, level: int, seed: int) -> tuple[Hit, ...]:
+def drumming(song: Song, feel: Feel, level: int, seed: int, ending: bool = True) -> tuple[Hit, ...]:
     """Play time for all choruses; softer on the first, busier as choruses build."""
     rng = Random(f"drums/{seed}")
     hits: list[Hit] = []
     for before, bar in zip((None, *song.bars[:-1]), song.bars, strict=True):
         if bar.bar.number > 0:
             hits += _bar(song, bar, before, feel.drums, level, rng)
-    return tuple(sorted(_once([*hits, *_final(song, feel.drums)])))
+    hits += _final(song, feel.drums) if ending else ()
+    return tuple(sorted(_once(hits)))
 
 
 def _bar(

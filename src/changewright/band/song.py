@@ -1,14 +1,15 @@
 """The form laid out in time for a band: every bar of every chorus, and which chord sounds when."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
+from operator import attrgetter
 
 from changewright.band.pattern import Pattern, Step
 from changewright.music.bar import Bar, Meter, Quarters
-from changewright.reading.model import Reading
+from changewright.reading.model import ReadChange, Reading
 from changewright.theory.chord import Chord
 from changewright.theory.scale import Scale
 
@@ -24,6 +25,7 @@ __all__ = [
 ]
 
 _PHRASE = 4
+_onset = attrgetter("onset")
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,38 +81,39 @@ class Song:
         """From the first downbeat to the last bar line."""
         return self.bars[-1].end
 
-    @property
-    def start(self) -> Quarters:
-        """Where the first bar begins: 0."""
-        return self.bars[0].start
-
-    def index_at(self, onset: Quarters) -> int:
-        """Which stretch an instant lies in."""
-        onsets = [s.onset for s in self.stretches]
-        return max(bisect_right(onsets, onset) - 1, 0)
-
     def at(self, onset: Quarters) -> Stretch:
         """The chord at an instant; the top's first chord after the end."""
         if onset >= self.length:
             return self.stretches[0]
-        return self.stretches[self.index_at(onset)]
+        return self.stretches[max(bisect_right(self.stretches, onset, key=_onset) - 1, 0)]
+
+    def starting_in(self, bar: PlayedBar) -> Sequence[Stretch]:
+        """The chords that begin in a bar."""
+        first = bisect_left(self.stretches, bar.start, key=_onset)
+        return self.stretches[first : bisect_left(self.stretches, bar.end, key=_onset)]
 
 
-def song_of(reading: Reading, choruses: int) -> Song:
-    """Lay out a reading for a number of choruses. A pickup bar is counted through, and comes
-    before the first chorus only."""
+def song_of(choruses: Sequence[Reading]) -> Song:
+    """Lay out one reading a chorus. A pickup bar is counted through, and comes before the first
+    chorus only."""
     bars: list[PlayedBar] = []
     stretches: list[Stretch] = []
-    for chorus, shift in enumerate(chorus_shifts(reading.bars, choruses)):
-        own = [b for b in reading.bars if chorus == 0 or b.number > 0]
-        bars += _played(own, chorus, shift, chorus == choruses - 1)
-        for read in reading.changes:
-            if chorus == 0 or read.bar > 0:
-                change = read.change
-                scale = read.scales[0].scale if read.scales else None
-                onset = change.onset + shift
-                stretches.append(Stretch(onset, onset + change.duration, change.chord, scale))
-    return Song(tuple(bars), _merged(stretches), choruses)
+    at = Fraction(0)
+    for number, reading in enumerate(choruses):
+        own = [b for b in reading.bars if number == 0 or b.number > 0]
+        shift = at - own[0].start
+        bars += _played(own, number, shift, number == len(choruses) - 1)
+        heard = (r for r in reading.changes if number == 0 or r.bar > 0)
+        stretches += [_stretch(read, shift) for read in heard]
+        at = bars[-1].end
+    return Song(tuple(bars), _merged(stretches), len(choruses))
+
+
+def _stretch(read: ReadChange, shift: Quarters) -> Stretch:
+    change, scales = read.change, read.scales
+    onset = change.onset + shift
+    scale = scales[0].scale if scales else None
+    return Stretch(onset, onset + change.duration, change.chord, scale)
 
 
 def chorus_shifts(bars: Sequence[Bar], choruses: int) -> list[Quarters]:

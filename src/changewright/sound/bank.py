@@ -30,7 +30,7 @@ Audio = NDArray[np.float32]
 BANK_RATE = 48_000
 """Frames a second of every note in the bank."""
 
-_KEPT_BYTES = 96 * 2**20
+_KEPT_BYTES = 64 * 2**20
 _STEP = BANK_RATE // 2  # notes are decoded in half seconds, as much as is asked for
 _JAZZ_KIT, _BRUSH_KIT = "kit-jazz", "kit-brushes"
 _BRUSH_PROGRAM = 40

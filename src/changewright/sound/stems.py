@@ -1,8 +1,10 @@
 """Render a performance: a stem a part on one time axis, and their sum at a stated loudness."""
 
+from bisect import bisect_left
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
+from operator import attrgetter
 from types import MappingProxyType
 
 import numpy as np
@@ -19,7 +21,10 @@ __all__ = [
     "TRUE_PEAK_DBTP",
     "Stems",
     "Track",
+    "length_of",
+    "levelled",
     "render",
+    "scaled",
     "synthesise",
     "tracks_of",
 ]
@@ -39,22 +44,27 @@ by about 6 dB (common practice, no source); trimmed by measured loudness of the 
 
 _REFERENCE_LUFS = -23.0
 _OTHER_DB = -5.0
+_MARGIN_DB = 0.1  # fourfold oversampling may miss that much of a peak
 _TAIL_S = 2.5
 _BANK = NoteBank()
 
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """A part with its strikes and its gain."""
+    """A part with its strikes, in order of their first frames, and its gain."""
 
     part: Part
     strikes: tuple[Strike, ...]
+    starts: tuple[int, ...]
+    longest: int
     gain: float
 
-    def block(self, start: int, stop: int, bank: NoteBank, gain: float = 1.0) -> Audio:
+    def block(self, start: int, stop: int, bank: NoteBank) -> Audio:
         """The frames [start, stop), shape (2, frames)."""
         voice = voice_of(self.part.program, self.part.is_drums)
-        return mixed(voice, self.strikes, start, stop, bank, self.gain * gain)
+        first = bisect_left(self.starts, start - self.longest)
+        last = bisect_left(self.starts, stop)
+        return mixed(voice, self.strikes[first:last], start, stop, bank, self.gain)
 
 
 @dataclass(frozen=True)
@@ -103,16 +113,9 @@ def render(performance: Performance, *, rate: int = BANK_RATE) -> Stems:
     raw = synthesise(performance)
     meter = Meter(rate)
     meter.add(raw.mix.T)
-    gain = gain_to(meter.result())
-    stems = {name: _scaled(stem, gain) for name, stem in raw.audio.items()}
-    level_db = float(20 * np.log10(gain))
-    heard = meter.result()
-    return replace(
-        raw,
-        audio=MappingProxyType(stems),
-        loudness=Loudness(heard.lufs + level_db, heard.true_peak_dbtp + level_db),
-        gain_db=level_db,
-    )
+    gain, heard = levelled(meter.result())
+    stems = {name: scaled(stem, gain) for name, stem in raw.audio.items()}
+    return Stems(rate, MappingProxyType(stems), heard, float(20 * np.log10(gain)))
 
 
 def synthesise(performance: Performance, bank: NoteBank = _BANK) -> Stems:
@@ -131,7 +134,14 @@ def tracks_of(performance: Performance) -> tuple[Track, ...]:
 def _track(part: Part) -> Track:
     voice = voice_of(part.program, part.is_drums)
     level_db = _REFERENCE_LUFS - voice.loudness + BALANCE_DB.get(part.name, _OTHER_DB)
-    return Track(part, strikes_of(part), float(10 ** (level_db / 20)))
+    strikes = tuple(sorted(strikes_of(part), key=attrgetter("start")))
+    return Track(
+        part=part,
+        strikes=strikes,
+        starts=tuple(strike.start for strike in strikes),
+        longest=max((strike.length for strike in strikes), default=0),
+        gain=float(10 ** (level_db / 20)),
+    )
 
 
 def length_of(performance: Performance, tracks: tuple[Track, ...]) -> int:
@@ -141,15 +151,19 @@ def length_of(performance: Performance, tracks: tuple[Track, ...]) -> int:
     return max(frame_of(end), 1)
 
 
-def gain_to(heard: Loudness) -> float:
-    """The gain that makes a mix as loud as stated, or as loud as its peaks allow."""
+def levelled(heard: Loudness) -> tuple[float, Loudness]:
+    """The gain that makes a mix as loud as stated, or as loud as its peaks allow, and what it
+    then measures."""
     if heard.lufs <= SILENT_LUFS:
-        return 1.0
+        return 1.0, heard
     by_loudness = LOUDNESS_LUFS - heard.lufs
-    by_peak = TRUE_PEAK_DBTP - 0.1 - heard.true_peak_dbtp
-    return float(10 ** (min(by_loudness, by_peak) / 20))
+    by_peak = TRUE_PEAK_DBTP - _MARGIN_DB - heard.true_peak_dbtp
+    gain_db = min(by_loudness, by_peak)
+    after = Loudness(heard.lufs + gain_db, heard.true_peak_dbtp + gain_db)
+    return float(10 ** (gain_db / 20)), after
 
 
-def _scaled(stem: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
+def scaled(stem: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
+    """A stem made louder or softer."""
     made: NDArray[np.float32] = stem * np.float32(gain)
     return made

@@ -22,7 +22,7 @@ def walked(
     symbols: tuple[tuple[str, int], ...] = BLUES, key: str = "F"
 ) -> list[tuple[Song, list[Hit]]]:
     """Lines in four, ghosts left out."""
-    song = song_of(reading(symbols, key), 1)
+    song = song_of([reading(symbols, key)])
     lines = (bass_line(song, feel("swing"), 5, seed) for seed in SEEDS)
     return [(song, [h for h in line if h.force > 0.3]) for line in lines]
 
@@ -42,7 +42,7 @@ def test_every_beat_has_its_note_and_the_range_is_the_instrument_s(
 def test_nobody_stops_the_band(name: str, level: int, symbols: tuple[tuple[str, int], ...]) -> None:
     """The errors a listener notices at once (domain reference 7.4): a foreign note where a chord
     begins, b9 on beat 1, a major third under a minor chord."""
-    song = song_of(reading(symbols), 2)
+    song = song_of([reading(symbols)] * 2)
     for hit in bass_line(song, feel(name), level, seed=4):
         stretch = song.at(hit.onset)
         coming = song.at(hit.onset + Fraction(1, 2))
@@ -58,7 +58,7 @@ def test_nobody_stops_the_band(name: str, level: int, symbols: tuple[tuple[str, 
 
 
 def test_a_change_gets_its_root_in_two_and_nearly_always_in_four() -> None:
-    song = song_of(reading(), 1)
+    song = song_of([reading()])
     in_two = {h.onset: h.midi for h in bass_line(song, feel("swing"), 1, 0)}
     for stretch in song.stretches:
         assert stretch.chord.root is not None
@@ -115,14 +115,14 @@ def test_every_seed_walks_its_own_way() -> None:
 
 
 def test_a_slash_names_the_bass() -> None:
-    song = song_of(reading((("C/G", 4), ("C7/E", 4), ("F6", 8)), "C"), 1)
+    song = song_of([reading((("C/G", 4), ("C7/E", 4), ("F6", 8)), "C")])
     onsets = {h.onset: h.midi for h in bass_line(song, feel("swing"), 5, 0)}
     assert onsets[Fraction(0)] % 12 == 7
     assert onsets[Fraction(4)] % 12 == 4
 
 
 def test_no_chord_no_bass() -> None:
-    song = song_of(reading((("F7", 4), ("N.C.", 4), ("F7", 8))), 1)
+    song = song_of([reading((("F7", 4), ("N.C.", 4), ("F7", 8)))])
     for name in sorted(feels()):
         line = bass_line(song, feel(name), 5, 1)
         assert not [h for h in line if 4 <= h.onset < 8 - Fraction(1, 2)]
@@ -131,6 +131,6 @@ def test_no_chord_no_bass() -> None:
 def test_five_quarters_are_walked_as_five() -> None:
     from changewright.music.bar import Meter
 
-    song = song_of(reading_in(Meter(5, 4)), 1)
+    song = song_of([reading_in(Meter(5, 4))])
     line = [h for h in bass_line(song, feel("swing"), 5, 0) if h.force > 0.3]
     assert [h.onset for h in line[:-1]] == list(range(20))

@@ -31,7 +31,7 @@ def test_five_is_three_and_two_unless_a_rhythm_fits() -> None:
 
 
 def test_choruses_follow_each_other_and_chords_merge_over_bar_lines() -> None:
-    song = song_of(reading((("F7", 8), ("Bb7", 8))), 2)
+    song = song_of([reading((("F7", 8), ("Bb7", 8)))] * 2)
     assert song.length == 32
     assert [(s.onset, s.end) for s in song.stretches] == [(0, 8), (8, 16), (16, 24), (24, 32)]
     assert song.at(Fraction(9)).chord == song.stretches[1].chord
@@ -39,7 +39,7 @@ def test_choruses_follow_each_other_and_chords_merge_over_bar_lines() -> None:
 
 
 def test_a_blues_is_one_section_of_three_phrases() -> None:
-    song = song_of(reading(BLUES), 1)
+    song = song_of([reading(BLUES)])
     assert [b.bar.number for b in song.bars if b.opens] == [1]
     assert [b.bar.number for b in song.bars if b.phrase_ends] == [4, 8, 12]
     assert song.bars[-1].is_last

@@ -67,7 +67,7 @@ def test_no_avoid_note_sounds_under_a_major_seventh() -> None:
 
 
 def test_hands_stay_in_register_and_move_little() -> None:
-    song = song_of(reading(BLUES), 2)
+    song = song_of([reading(BLUES)] * 2)
     hits = comping(song, feel("swing"), 140, 5, seed=2)
     by_onset: dict[object, list[int]] = {}
     for hit in hits:
@@ -86,17 +86,25 @@ def test_hands_stay_in_register_and_move_little() -> None:
 
 
 def test_guide_tones_resolve_in_the_band_s_two_five_one() -> None:
-    # K085, K086: C falls to B into G7; F falls to E into Cmaj7
-    song = song_of(reading(TWO_FIVES, "C"), 1)
-    hits = comping(song, feel("swing"), 120, 1, seed=1)
-    chords = [
-        {h.midi % 12 for h in hits if s.onset - 1 < h.onset < s.end - 1} for s in song.stretches
-    ]
-    assert all({5, 0} >= chord for chord in chords[:1])
+    # K085-K088: C falls to B, F stays into G7; F falls to E, B stays into Cmaj7
+    song = song_of([reading(TWO_FIVES, "C")])
+    hands: dict[object, set[int]] = {}
+    for hit in comping(song, feel("swing"), 120, 1, seed=1):
+        hands.setdefault(hit.onset, set()).add(hit.midi)
+    heard = [hand for _, hand in sorted(hands.items())]  # type: ignore[type-var]
+    for before, after in itertools.pairwise(heard):
+        low, high = sorted(after)[0] - sorted(before)[0], sorted(after)[1] - sorted(before)[1]
+        assert abs(low) <= 2
+        assert abs(high) <= 2
+    assert {frozenset(n % 12 for n in hand) for hand in heard} <= {
+        frozenset({5, 0}),
+        frozenset({5, 11}),
+        frozenset({4, 11}),
+    }
 
 
 def test_beginners_hear_two_notes_others_four() -> None:
-    song = song_of(reading(BLUES), 1)
+    song = song_of([reading(BLUES)])
     for level, voices in ((1, 2), (5, 4)):
         hits = comping(song, feel("swing"), 140, level, seed=0)
         onsets = {h.onset for h in hits}
@@ -105,14 +113,14 @@ def test_beginners_hear_two_notes_others_four() -> None:
 
 def test_comping_leaves_room_and_less_at_up_tempo() -> None:
     # domain reference 7.5: at least half the beats empty; one or two hits a bar at up tempo
-    song = song_of(reading(BLUES), 4)
+    song = song_of([reading(BLUES)] * 4)
     for bpm, most in ((140, 2.2), (240, 1.6)):
         hits = comping(song, feel("swing"), bpm, 5, seed=3)
         assert len({h.onset for h in hits}) / len(song.bars) <= most
 
 
 def test_an_anticipation_already_plays_the_next_chord() -> None:
-    song = song_of(reading((("C7", 4), ("F#maj7", 4)) * 8, "C"), 1)
+    song = song_of([reading((("C7", 4), ("F#maj7", 4)) * 8, "C")])
     hits = comping(song, feel("swing"), 140, 5, seed=5)
     early = [h for h in hits if h.onset % 4 == 3.5]
     assert early

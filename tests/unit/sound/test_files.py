@@ -7,7 +7,7 @@ import pytest
 import soundfile
 
 from changewright.errors import UnknownName
-from changewright.sound.files import write_stems, write_take
+from changewright.sound.files import stream_stems, write_stems, write_take
 from changewright.sound.stems import render
 from tests.unit.sound.material import first_heard, quartet
 
@@ -60,3 +60,12 @@ def test_a_take_is_a_wav(tmp_path: Path) -> None:
     audio, rate = soundfile.read(path, dtype="float32")
     assert rate == 48_000
     assert np.abs(audio - stems["line"]).max() <= 2**-15
+
+
+def test_a_stream_writes_the_same_bytes_as_stems_in_memory(tmp_path: Path) -> None:
+    played = quartet(50.0)  # two and a half blocks
+    stems = render(played)
+    held = write_stems(stems, tmp_path / "held")
+    streamed, heard = stream_stems(played, tmp_path / "streamed")
+    assert digests(held) == digests(streamed)
+    assert heard.lufs == pytest.approx(stems.loudness.lufs, abs=1e-6)
