@@ -28,7 +28,7 @@ from changewright.reading.rules import following, rule_for
 from changewright.reading.scales import Place, scales_for
 from changewright.reading.spelling import Speller
 from changewright.reading.spot import MINORS, Spot
-from changewright.reading.ties import jumps, places_of, tied
+from changewright.reading.ties import WrittenPlace, agreed, jumps, places_of, tied
 from changewright.reading.words import doing_of, relation_of
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key, Mode
@@ -51,6 +51,7 @@ class _Found:
     standings: tuple[Standing, ...]
     margins: tuple[tuple[tuple[Standing, float], ...], ...]
     others: tuple[tuple[Home, float], ...]
+    places: tuple[WrittenPlace, ...]
 
 
 def analyse(
@@ -132,6 +133,7 @@ def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -
             for states, row in zip(lattice.states, margins, strict=True)
         ),
         _closest(home, [(t[3], t[0] - cost) for t in trials[1:]]),
+        tuple(places),
     )
 
 
@@ -202,7 +204,8 @@ def _spots(
     modes = _modes(events, found.standings, home)
     reached = goals(found.standings)
     pins = [None if key is None else key.tonic.pc for key in pinned]
-    areas = area_tonics(events, found.standings, home.tonic.pc, home.mode, pins)
+    free = area_tonics(events, found.standings, home.tonic.pc, home.mode, pins)
+    areas = agreed(found.places, free, home.tonic.pc)
     speller = Speller(chords, home)
     blues = found.home.colour == "blues"
     return tuple(
@@ -322,13 +325,13 @@ def _others(
 ) -> tuple[Other, ...]:
     own = (spot.role, spot.tonic)
     ranked = sorted(
-        (round(more, 3), role.value, tonic)
+        (round(more, 3), role.value, (tonic - spot.event.root) % 12)
         for (role, tonic), more in margins
         if (role, tonic) != own
     )
     return tuple(
-        Other(speller.key(tonic, "major", i), Function(role), more)
-        for more, role, tonic in ranked[:_RUNNERS_UP]
+        Other(speller.key((spot.event.root + up) % 12, "major", i), Function(role), more)
+        for more, role, up in ranked[:_RUNNERS_UP]
     )
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Kind
 from changewright.reading.model import Cadence, CadenceKind, ReadChange
-from changewright.reading.spot import FIVES, MINORS, TWOS, Spot
+from changewright.reading.spot import MINORS, TWOS, Spot
 
 __all__ = ["cadences_of"]
 
@@ -33,11 +33,11 @@ def _found(spots: Sequence[Spot]) -> Iterator[tuple[CadenceKind, int, int, Spot]
         j = (i + 1) % count
         after = spots[j]
         has_two = spots[i - 1].kind in TWOS and spots[i - 1].role is Role.DOMINANT
-        two = has_two and spots[i - 1].step_to(spot) in (5, 11) and spot.kind in FIVES
+        two = has_two and spots[i - 1].step_to(spot) in (5, 11) and spot.is_five
         first = (i - 1) % count if two else i
         if spot.role is Role.SUBDOMINANT and after.is_home and after.tonic == spot.tonic:
             yield CadenceKind.PLAGAL, i, j, after
-        elif spot.role is Role.DOMINANT and spot.kind in FIVES:
+        elif spot.role is Role.DOMINANT and spot.is_five:
             kind = _kind(spot, after, two)
             if kind is not None:
                 yield kind, first, j, after if after.role is Role.TONIC else spot

@@ -55,6 +55,7 @@ _TWO_ON = {2: 0.0, 9: 0.2, 4: 0.2, 11: 0.4, 6: 0.6, 5: 0.5, 8: 0.7, 3: 0.5, 10: 
 _SETTLED = {_K.MINOR: 0.4, _K.MINOR6: 0.8}  # without a seventh it wants to stay
 # A major chord hardly ever is a link, unless a whole turnaround is played in major sevenths.
 _MAJOR_ON = {1: 1.0, 8: 1.0, 3: 1.0}
+_TRIAD_ON = {7: 0.3, 2: 1.5}  # a five may do without its seventh
 _MAJOR_IN_CHAIN = 3.0
 _DIMINISHED_IN_CHAIN = 0.3
 _BORROWED = 1.0  # bIIImaj7, bVImaj7 and bVIImaj7 beside a major home
@@ -89,7 +90,8 @@ def _dominant(kind: Kind, degree: int) -> float | None:
         return _TWO_ON[degree] + _SETTLED.get(kind, 0.0)
     if kind is Kind.DIMINISHED:
         return _DIMINISHED_IN_CHAIN
-    return _MAJOR_ON.get(degree, _MAJOR_IN_CHAIN) if kind is _K.MAJOR7 else _MAJOR_IN_CHAIN
+    seldom = _MAJOR_ON if kind is _K.MAJOR7 else _TRIAD_ON
+    return seldom.get(degree, _MAJOR_IN_CHAIN)
 
 
 def _subdominant(kind: Kind, degree: int) -> float | None:
@@ -148,6 +150,7 @@ _FROM_MAJOR: _Steps = {5: 0.1, 0: 0.3, 11: 0.3}
 _FIVE_HOME: _Steps = {5: 0.0, 11: 0.1, 2: 0.4, 1: 0.5}
 _DIMINISHED_HOME: _Steps = {1: 0.1, 11: 0.5, 4: 0.3, 7: 0.3, 10: 0.3, 0: 0.4}
 _HALF_DIMINISHED_HOME = 0.7  # Dø7 to C: most of a G7(b9), or of a Bb9
+_MINOR_FIVE_HOME = 1.0  # vm7 or vø7 to i, without a leading note
 _MAJOR_HOME = 0.5  # Dbmaj7 to Cmaj7
 _NO_ARRIVAL = 2.5
 
@@ -161,7 +164,7 @@ _LEADS: dict[tuple[Role, Role], float] = {
     (Role.COLOUR, Role.TONIC): 0.0,
     (Role.COLOUR, Role.DOMINANT): 0.3,
     (Role.COLOUR, Role.PASSING): 0.2,
-    (Role.COLOUR, Role.SUBDOMINANT): 0.6,
+    (Role.COLOUR, Role.SUBDOMINANT): 1.0,
     (Role.SUBDOMINANT, Role.TONIC): 0.0,
     (Role.SUBDOMINANT, Role.SUBDOMINANT): 0.1,
     (Role.SUBDOMINANT, Role.PASSING): 0.0,
@@ -223,7 +226,7 @@ def _transition(a: State, b: State, before: Kind, after: Kind, step: int) -> flo
     if role_b is Role.TONIC:
         return _arrive(before, step)
     retreat = role_b is Role.SUBDOMINANT and step == 10  # V7 to IV7, as in the blues
-    return 0.6 if retreat and before in _DOMINANTS else _NO_ARRIVAL
+    return 0.6 if retreat and before in (_DOMINANTS | {_K.MAJOR}) else _NO_ARRIVAL
 
 
 def _leads_special(a: State, b: State, before: Kind, step: int) -> float:
@@ -242,7 +245,7 @@ def _chain(before: Kind, after: Kind, step: int) -> float:
         return _FROM_DIMINISHED.get(step, _STRAY)
     if before in _MAJORS:
         return _FROM_MAJOR.get(step, _STRAY)
-    if after in _MAJORS:
+    if after in _MAJORS and not (after is _K.MAJOR and before in _TWOS):
         return _MAJOR_AFTER_FIVE
     if before in _TWOS:
         return (_TWO_TO_TWO if after in _TWOS else _TWO_TO_FIVE).get(step, _STRAY)
@@ -250,10 +253,12 @@ def _chain(before: Kind, after: Kind, step: int) -> float:
 
 
 def _arrive(before: Kind, step: int) -> float:
-    if before in _DOMINANTS:
+    if before in _DOMINANTS or (before is _K.MAJOR and step == 5):
         return _FIVE_HOME.get(step, _NO_ARRIVAL)
     if before is Kind.DIMINISHED:
         return _DIMINISHED_HOME.get(step, 1.0)
+    if before in _TWOS and step == 5:
+        return _MINOR_FIVE_HOME
     if before is Kind.MAJOR7 and step == 11:
         return _MAJOR_HOME
     if before is Kind.HALF_DIMINISHED and step == 10:

@@ -26,6 +26,8 @@ _AT_HOME: dict[Colour, dict[Kind, float]] = {
 _UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.5, "blues": 1.0}
 _BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
 _BLUES_FOUR_AS_HOME = 0.6
+_LONG_TWO = 2.5  # a minor chord of four bars isn't on its way anywhere: it is a mode
+_LONG_COLOUR = 0.6  # what lasts longer than a bar is more than a colour
 _MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
 _A_BAR = Fraction(4)
 _OPENING, _CLOSING = 1.5, 2.5  # what it is worth that a chorus starts, and ends, at home
@@ -59,7 +61,8 @@ def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Hom
         tonics = [given.tonic.pc]
     else:
         shown = _shown(events)
-        tonics = sorted(shown, key=lambda pc: (-shown[pc], pc))[:_HOMES]
+        first = events[0].root
+        tonics = sorted(shown, key=lambda pc: (-shown[pc], (pc - first) % 12))[:_HOMES]
     return tuple(home for pc in tonics for home in _colours(pc, events, given))
 
 
@@ -104,8 +107,10 @@ def _shown(events: Sequence[Event]) -> dict[int, float]:
             led = before.kind in (*_MINORS, Kind.HALF_DIMINISHED) and _rise(before, event) == 5
             weight = _TARGET * (2 if led else 1)
             shown[(event.root + 5) % 12] += weight * float(event.duration)
-    for edge in (events[0], events[-1]):
-        shown[edge.root] += _EDGE * _SHOWS.get(edge.kind, 0.0)
+    shown[events[0].root] += _EDGE * _SHOWS.get(events[0].kind, 0.0)
+    last = events[-1]
+    closes = (last.root + 5) % 12 if last.kind in _FIVES else last.root
+    shown[closes] += _EDGE * _SHOWS.get(last.kind, 0.0)
     return shown
 
 
@@ -130,10 +135,10 @@ def _is_shown(before: Event, event: Event) -> bool:
 
 def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     """For each state of each event, what the supposed home adds to its cost."""
-    seen: dict[tuple[Kind, int, bool], list[float]] = {}
+    seen: dict[tuple[Kind, int, bool, bool], list[float]] = {}
     rows = []
     for event, states in zip(lattice.events, lattice.states, strict=True):
-        alike = (event.kind, event.root, event.duration > _A_BAR)
+        alike = (event.kind, event.root, event.duration > _A_BAR, event.duration >= 4 * _A_BAR)
         if alike not in seen:
             seen[alike] = [_cost(home, event, state) for state in states]
         rows.append(list(seen[alike]))
@@ -150,6 +155,10 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
     role, tonic = state
     away = (tonic - home.tonic) % 12
     cost = _AWAY[away]
+    if role is Role.DOMINANT and event.kind in _MINORS and event.duration >= 4 * _A_BAR:
+        cost += _LONG_TWO
+    if role is Role.COLOUR and event.duration > _A_BAR:
+        cost += _LONG_COLOUR
     if home.colour == "blues" and event.kind is Kind.DOMINANT:
         if role is Role.SUBDOMINANT and away == 0 and event.duration > _A_BAR:
             cost -= _BLUES_FOUR

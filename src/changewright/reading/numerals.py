@@ -1,6 +1,6 @@
 """Numerals: a chord counted from the tonic of its key, as a teacher writes it above the staff."""
 
-from changewright.reading.heard import Kind, kind_of
+from changewright.reading.heard import Kind, kind_of, sounding_root
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name
@@ -31,9 +31,17 @@ def roman(degree: Degree, small: bool) -> str:
 
 
 def numeral_of(chord: Chord, key: Key) -> str:
-    """Count a chord from the tonic: ``iim7``, ``bVII7``, ``#iv°7``; N.C. has no numeral."""
+    """Count a chord from the tonic: ``iim7``, ``bVII7``, ``#iv°7``; N.C. has no numeral.
+
+    A chord over a foreign bass that makes it a suspended dominant is written as that: Gm7/C in F is
+    ``V9sus4``.
+    """
     if chord.root is None:
         return "N.C."
+    if chord.bass is not None and sounding_root(chord) != chord.root.pc:
+        dark = (chord.bass.pc + 1) % 12 in chord.pcs
+        suspended = "9sus4" if not dark else "7sus4(b9)"
+        return f"{roman(scale_degree(chord.bass, key.tonic), False)}{suspended}"
     degree = scale_degree(chord.root, key.tonic)
     bass = "" if chord.bass is None else f"/{scale_degree(chord.bass, key.tonic)}"
     return f"{roman(degree, chord.has(3, -1))}{_tail(chord)}{bass}"

@@ -6,7 +6,7 @@ from fractions import Fraction
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Kind
 from changewright.reading.model import Passage, PassageKind, ReadChange
-from changewright.reading.spot import FIVES, TWOS, Spot
+from changewright.reading.spot import TWOS, Spot
 
 __all__ = ["passages_of"]
 
@@ -61,7 +61,7 @@ def _turnarounds(spots: Sequence[Spot]) -> Iterator[_Span]:
 
 def _back_cycling(spots: Sequence[Spot]) -> Iterator[_Span]:
     def falls(a: Spot, b: Spot) -> bool:
-        return a.kind in FIVES and b.kind in FIVES and a.step_to(b) == 5
+        return a.is_five and b.is_five and a.step_to(b) == 5
 
     for first, last in _runs(spots, falls):
         if last - first >= 2:
@@ -73,9 +73,7 @@ def _two_five_chains(spots: Sequence[Spot]) -> Iterator[_Span]:
     pairs = [
         i
         for i in range(len(spots) - 1)
-        if spots[i].kind in TWOS
-        and spots[i + 1].kind in FIVES
-        and spots[i].step_to(spots[i + 1]) == 5
+        if spots[i].kind in TWOS and spots[i + 1].is_five and spots[i].step_to(spots[i + 1]) == 5
     ]
     start = 0
     for k in range(1, len(pairs) + 1):

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Kind
-from changewright.reading.spot import FIVES, MAJORS, TWOS, Spot
+from changewright.reading.spot import MAJORS, TWOS, Spot
 
 _STATIC = Fraction(16)
 
@@ -25,9 +25,9 @@ def target_of(spots: Sequence[Spot], i: int) -> Spot:
     spot, count = spots[i], len(spots)
     for _ in spots:
         after, beyond, last = (spots[(i + k) % count] for k in (1, 2, 3))
-        paired = after.kind in TWOS and beyond.kind in FIVES and after.step_to(beyond) == 5
+        paired = after.kind in TWOS and beyond.is_five and after.step_to(beyond) == 5
         step = spot.step_to(beyond)
-        if spot.kind not in FIVES or not paired or step not in (0, 5, 11):
+        if not spot.is_five or not paired or step not in (0, 5, 11):
             return after
         if step == 5:
             return beyond
@@ -46,7 +46,7 @@ def following(spots: Sequence[Spot], i: int, verdict: str) -> str:
 def rule_for(spots: Sequence[Spot], i: int) -> str:
     """The verdict for one chord of the chorus."""
     spot, after = spots[i], spots[(i + 1) % len(spots)]
-    if spot.kind in FIVES:
+    if spot.is_five:
         return _written_dominant(spot, after) or _plain_dominant(spots, i)
     if spot.kind is Kind.DIMINISHED:
         return _diminished(spot, after)
@@ -92,10 +92,10 @@ def _plain_dominant(spots: Sequence[Spot], i: int) -> str:
     if step == 5:
         return _falling_fifth(spot, after, target)
     if step == 11:
-        return "D22" if spot.degree == 8 and target.kind in FIVES else "D8"
-    if step == 2 and target.role is Role.TONIC:
+        return "D22" if spot.degree == 8 and target.is_five else "D8"
+    if step == 2 and spot.degree == 10 and target.role is Role.TONIC:
         return "D9"
-    return _unresolved(spot)
+    return _unresolved(spot, after)
 
 
 def _falling_fifth(spot: Spot, after: Spot, target: Spot) -> str:
@@ -107,18 +107,20 @@ def _falling_fifth(spot: Spot, after: Spot, target: Spot) -> str:
         return ("D2" if target.kind in TWOS else "D1") + late
     if target.kind in TWOS:
         return {9: "D4", 11: "D5", 4: "D7"}.get(spot.degree, "D2/other") + late
-    if target.kind in FIVES:
+    if target.is_five:
         return {0: "D6", 2: "D3"}.get(spot.degree, "D1/chain") + late
     return {0: "D6"}.get(spot.degree, "D1/other") + late
 
 
-def _unresolved(spot: Spot) -> str:
+def _unresolved(spot: Spot, after: Spot) -> str:
     """No target in sight: by where it would go, unless it stays for four bars."""
     if spot.event.duration >= _STATIC:
         return "D23"
     if spot.degree == 7:
         if spot.blues:
             return "D12"
+        if after.role is Role.TONIC:
+            return "D1/deceptive"
         return ("D2" if spot.key.mode == "minor" else "D1") + "/late"
     if spot.degree == 10:
         return "D9/late"
@@ -139,7 +141,7 @@ def _diminished(spot: Spot, after: Spot) -> str:
 
 
 def _half_diminished(spot: Spot, after: Spot) -> str:
-    leads = spot.step_to(after) == 5 and after.kind in FIVES
+    leads = spot.step_to(after) == 5 and after.is_five
     if spot.degree == 6:
         return "M7/two" if leads else "M7"
     if spot.degree == 11 and spot.key.mode == "major" and not leads:
@@ -157,7 +159,7 @@ def _minor(spots: Sequence[Spot], i: int) -> str:
         return "T9" if spot.kind is Kind.MINOR7 else "T8"
     if spot.degree == 5:
         return _minor_four(spot)
-    if spot.step_to(after) in (5, 11) and after.kind in FIVES:
+    if spot.step_to(after) in (5, 11) and after.is_five:
         third = spot.step_to(after) == 5 and after.chord.has(3)
         return "M8" if spot.degree == 7 else "T3" if third else "T3/sub"
     if spot.kind is Kind.MINOR6:

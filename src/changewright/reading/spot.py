@@ -53,6 +53,11 @@ class Spot:
         return self.event.kind
 
     @property
+    def is_five(self) -> bool:
+        """A dominant, or a bare triad that leads on as one."""
+        return self.kind in FIVES or (self.kind is Kind.MAJOR and self.role is Role.DOMINANT)
+
+    @property
     def degree(self) -> int:
         """Semitones of the root above the key's tonic."""
         return (self.event.root - self.key.tonic.pc) % 12

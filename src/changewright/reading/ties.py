@@ -8,9 +8,9 @@ from changewright.music.bar import Bar, Change, Quarters
 from changewright.reading.heard import Event
 from changewright.reading.path import INFINITY, Lattice, Row, Standing
 
-__all__ = ["Place", "jumps", "places_of", "tied"]
+__all__ = ["WrittenPlace", "agreed", "jumps", "places_of", "tied"]
 
-Place = tuple[int, Fraction]
+WrittenPlace = tuple[int, Fraction]
 """Where an event stands in the chart as written: source bar, and onset within it."""
 
 
@@ -22,13 +22,16 @@ def jumps(bars: Sequence[Bar]) -> frozenset[Quarters]:
 
 def places_of(
     events: Sequence[Event], bars: Sequence[Bar], changes: Sequence[Change]
-) -> list[Place]:
+) -> list[WrittenPlace]:
     """The written place of each event."""
     return [(bars[e.bar].source, changes[e.changes[0]].onset - bars[e.bar].start) for e in events]
 
 
 def tied(
-    lattice: Lattice, added: list[Row], places: Sequence[Place], found: tuple[float, list[int]]
+    lattice: Lattice,
+    added: list[Row],
+    places: Sequence[WrittenPlace],
+    found: tuple[float, list[int]],
 ) -> tuple[float, list[int], list[Row]]:
     """Make the path agree wherever the same written bar is played again.
 
@@ -46,9 +49,17 @@ def tied(
     return cost, path, added
 
 
-def _times(places: Sequence[Place]) -> list[tuple[range, ...]]:
+def agreed(places: Sequence[WrittenPlace], tonics: Sequence[int], home: int) -> list[int]:
+    """One key for each written place: where its times stand in different keys, that of the tune."""
+    found: dict[WrittenPlace, int] = {}
+    for place, tonic in zip(places, tonics, strict=True):
+        found[place] = tonic if found.get(place, tonic) == tonic else home
+    return [found[place] for place in places]
+
+
+def _times(places: Sequence[WrittenPlace]) -> list[tuple[range, ...]]:
     """Stretches of events that are played more than once, with all their times."""
-    where: dict[Place, list[int]] = {}
+    where: dict[WrittenPlace, list[int]] = {}
     for i, place in enumerate(places):
         where.setdefault(place, []).append(i)
     found: list[tuple[range, ...]] = []
@@ -64,7 +75,9 @@ def _times(places: Sequence[Place]) -> list[tuple[range, ...]]:
     return found
 
 
-def _shared(places: Sequence[Place], starts: list[int], where: dict[Place, list[int]]) -> int:
+def _shared(
+    places: Sequence[WrittenPlace], starts: list[int], where: dict[WrittenPlace, list[int]]
+) -> int:
     """For how many events all the times go on alike."""
     length = 1
     while starts[-1] + length < len(places):

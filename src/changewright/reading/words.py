@@ -6,7 +6,7 @@ from changewright.reading.grammar import Role
 from changewright.reading.heard import Kind
 from changewright.reading.numerals import degree_words, roman, scale_degree
 from changewright.reading.rules import target_of
-from changewright.reading.spot import FIVES, MINORS, TWOS, Spot
+from changewright.reading.spot import MINORS, TWOS, Spot
 from changewright.theory.key import Key
 from changewright.theory.pitch import Interval, Name
 
@@ -20,10 +20,10 @@ def relation_of(spots: Sequence[Spot], i: int) -> str:
     spot, after, target = spots[i], spots[(i + 1) % len(spots)], target_of(spots, i)
     if spot.role is not Role.DOMINANT:
         return ""
-    if spot.kind in FIVES:
+    if spot.is_five:
         sign, name = _five(spot, after, target)
         return _over(sign, name, target, spot.key)
-    if spot.kind in TWOS and after.kind in FIVES and spot.step_to(after) in (5, 11):
+    if spot.kind in TWOS and after.is_five and spot.step_to(after) in (5, 11):
         five, goal = _five(
             after, spots[(i + 2) % len(spots)], target_of(spots, (i + 1) % len(spots))
         )
@@ -107,9 +107,9 @@ def _four(spot: Spot) -> str:
 
 def _leading(spots: Sequence[Spot], i: int) -> str:
     spot, after, target = spots[i], spots[(i + 1) % len(spots)], target_of(spots, i)
-    if spot.kind in FIVES:
+    if spot.is_five:
         return _five_words(spot, after, target)
-    if spot.kind in TWOS and after.kind in FIVES and spot.step_to(after) in (5, 11):
+    if spot.kind in TWOS and after.is_five and spot.step_to(after) in (5, 11):
         return _two_words(spots, i)
     if spot.kind is Kind.DIMINISHED:
         return _diminished_words(spot, after)
@@ -134,12 +134,17 @@ def _five_words(spot: Spot, after: Spot, target: Spot) -> str:
         return f"tritone substitute for the five{'' if at_home else f' of {name}'}"
     if resolves and after is target:
         return "five, going home" if at_home else f"five of {name}"
+    return f"five{'' if at_home else f' of {name}'}, {_delay(spot, after, at_home)}"
+
+
+def _delay(spot: Spot, after: Spot, at_home: bool) -> str:
+    """Why a five doesn't go where it wants to."""
     if spot.step_to(after) == 0:
-        return f"five{'' if at_home else f' of {name}'}, giving way to {after.text}"
-    if after.role is Role.TONIC and after.is_home and not resolves:
-        return f"five{'' if at_home else f' of {name}'}, resolving deceptively to {after.text}"
-    wait = "home still to come" if at_home else "its resolution still to come"
-    return f"five{'' if at_home else f' of {name}'}, {wait}"
+        held = spot.kind is Kind.SUSPENDED and after.is_five
+        return f"suspended before {after.text}" if held else f"giving way to {after.text}"
+    if after.role is Role.TONIC:
+        return f"resolving deceptively to {after.text}"
+    return "home still to come" if at_home else "its resolution still to come"
 
 
 def _two_words(spots: Sequence[Spot], i: int) -> str:
