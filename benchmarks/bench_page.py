@@ -15,7 +15,8 @@ import lilypond
 from benchmarks.figure import Figure, median_ms, paired_ms
 from changewright.chart.model import form_of
 from changewright.music.line import Line, Note, Role
-from changewright.music.notation import Mark, NotatedBar, Notation, notate
+from changewright.music.notated import Mark, NotatedBar, Notation
+from changewright.music.notation import notate
 from changewright.music.sheet import Recipe, Sheet
 from changewright.page import lesson_pdf, sheet_svg
 from changewright.theory.instrument import instrument

@@ -9,14 +9,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from changewright.music.bar import Meter, Quarters
-from changewright.music.notation import (
-    Cue,
-    Mark,
-    NotatedBar,
-    NotatedChord,
-    Notation,
-    notate,
-)
+from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation
+from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
 from changewright.theory.instrument import Clef, Instrument
@@ -47,17 +41,24 @@ _TYPES = {
     Fraction(1, 16): "64th",
 }
 _ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+_SWUNG = ("swing", "shuffle", "waltz")
 _STAFF_MM, _STAFF_TENTHS = 7.0, 40
 
 
 def write_musicxml(
-    sheet: Sheet, *, answers: bool = False, bars_a_system: int = BARS_A_SYSTEM
+    sheet: Sheet,
+    *,
+    answers: bool = False,
+    bars_a_system: int = BARS_A_SYSTEM,
+    swung: bool | None = None,
 ) -> str:
     """Write a sheet for its instrument: notes, changes, degree figures, letters and line breaks.
 
-    Blanks become hidden rests unless ``answers`` is set. The same sheet gives the same text.
+    Blanks become hidden rests unless ``answers`` is set. ``swung`` says whether eighths swing;
+    None goes by the feel's name. The same sheet gives the same text.
     """
-    root = _Score(notate(sheet, answers=answers), bars_a_system).build()
+    swings = any(w in sheet.feel for w in _SWUNG) if swung is None else swung
+    root = _Score(notate(sheet, answers=answers), bars_a_system, swings).build()
     ET.indent(root, " ")
     return _DOCTYPE + ET.tostring(root, encoding="unicode") + "\n"
 
@@ -74,13 +75,14 @@ def _add(parent: ET.Element, tag: str, content: object = None, /, **attributes: 
 class _Score:
     """Writes one exercise, bar by bar."""
 
-    def __init__(self, notation: Notation, bars_a_system: int) -> None:
+    def __init__(self, notation: Notation, bars_a_system: int, swings: bool) -> None:
         self._notation = notation
         self._sheet = notation.sheet
         self._octave_shift = -1 if notation.clef == "treble8" else 0
         self._divisions = _divisions(notation)
         rows = [row for part in sections(notation.bars) for row in chunks(part, bars_a_system)]
         self._openers = {id(row[0]) for row in rows[1:]}
+        self._swings = swings
         self._meter: Meter | None = None
 
     def build(self) -> ET.Element:
@@ -112,14 +114,21 @@ class _Score:
             _add(measure, "print", new_system="yes")
         if self._meter != bar.bar.meter:
             self._attributes(measure, bar, first=self._meter is None)
+        if bar.opens_repeat:
+            left = _add(measure, "barline", location="left")
+            _add(left, "bar-style", "heavy-light")
+            _add(left, "repeat", direction="forward")
         if bar.bar.label:
             _words(measure, "rehearsal", bar.bar.label, "above")
         if bar is self._notation.bars[0]:
             self._tempo(measure)
         self._contents(measure, bar)
-        style = "light-heavy" if last else "light-light" if bar.closes else ""
+        style = "light-heavy" if last or bar.times > 1 else "light-light" if bar.closes else ""
         if style:
-            _add(_add(measure, "barline", location="right"), "bar-style", style)
+            right = _add(measure, "barline", location="right")
+            _add(right, "bar-style", style)
+            if bar.times > 1:
+                _add(right, "repeat", direction="backward", times=str(bar.times))
 
     def _attributes(self, measure: ET.Element, bar: NotatedBar, first: bool) -> None:
         self._meter = bar.bar.meter
@@ -167,7 +176,7 @@ class _Score:
         _add(metronome, "per-minute", round(sheet.tempo_bpm * 2 / 3) if dotted else sheet.tempo_bpm)
         _add(_add(direction, "direction-type"), "words", sheet.feel.replace("-", " ").capitalize())
         sound = _add(direction, "sound", tempo=str(sheet.tempo_bpm))
-        if "swing" in sheet.feel:
+        if self._swings:
             swing = _add(sound, "swing")
             _add(swing, "first", 2)
             _add(swing, "second", 1)

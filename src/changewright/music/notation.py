@@ -8,110 +8,27 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from changewright.music.accidentals import Accidental, Spelled, accidentals
-from changewright.music.bar import Bar, Meter, Quarters
+from changewright.music.accidentals import Spelled, accidentals
+from changewright.music.bar import Bar, Quarters
 from changewright.music.line import Note
+from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation
 from changewright.music.promise import Lands
-from changewright.music.rhythm import Grid, Value, beams, grid_of, values
+from changewright.music.repeats import fold
+from changewright.music.rhythm import Grid, beams, grid_of, values
 from changewright.music.sheet import Sheet
 from changewright.music.written import Hand
 from changewright.theory.chord import Chord
-from changewright.theory.instrument import Clef
-from changewright.theory.key import Key
-from changewright.theory.pitch import Degree, Interval, Pitch
+from changewright.theory.pitch import Pitch
 from changewright.theory.transposition import transpose_key_for, written_shift
 
-__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation", "notate"]
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """One sign on the staff: a note, a rest, or an open stretch left for the student.
-
-    ``onset`` counts from the bar line. ``value`` says how it is written. ``figure`` is the degree
-    printed under the note, only on the first of tied notes. ``beam`` numbers the beam within
-    the bar that the note hangs on. ``pitch`` is None for rests and open stretches.
-    """
-
-    onset: Quarters
-    duration: Quarters
-    value: Value
-    pitch: Pitch | None = None
-    accidental: Accidental | None = None
-    figure: Degree | None = None
-    tied_from: bool = False
-    tied_to: bool = False
-    open: bool = False
-    beam: int | None = None
-    source: Note | None = None
-
-    @property
-    def end(self) -> Quarters:
-        """Where the sign stops, from the bar line."""
-        return self.onset + self.duration
-
-    @property
-    def is_rest(self) -> bool:
-        """True for a rest that is drawn."""
-        return self.pitch is None and not self.open
-
-
-@dataclass(frozen=True, slots=True)
-class NotatedChord:
-    """A chord symbol at written pitch, ``onset`` quarters after the bar line. ``is_new`` is
-    False where the chord only goes on from the bar before."""
-
-    onset: Quarters
-    chord: Chord
-    is_new: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Cue:
-    """A target printed in an open stretch: the degrees to land on, without the note."""
-
-    onset: Quarters
-    degrees: tuple[Degree, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class NotatedBar:
-    """One bar for the reader. ``closes`` is True where a section ends."""
-
-    bar: Bar
-    marks: tuple[Mark, ...]
-    chords: tuple[NotatedChord, ...]
-    cues: tuple[Cue, ...]
-    grid: Grid
-    closes: bool = False
-
-    @property
-    def is_open(self) -> bool:
-        """True where the whole bar is left to the student."""
-        return all(mark.open for mark in self.marks)
-
-
-@dataclass(frozen=True, slots=True)
-class Notation:
-    """A whole exercise for one reader: written key, clef, and the interval it was moved up by."""
-
-    sheet: Sheet
-    key: Key
-    clef: Clef
-    up: Interval
-    bars: tuple[NotatedBar, ...]
-
-    @property
-    def meter(self) -> Meter:
-        """The meter at the start."""
-        return self.bars[0].bar.meter
+__all__ = ["notate"]
 
 
 def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
     """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer."""
     up = written_shift(sheet.instrument, sheet.key)
     key = transpose_key_for(sheet.instrument, sheet.key)
-    bars = tuple(_bars(sheet, Hand(up, key), answers))
+    bars = fold(tuple(_bars(sheet, Hand(up, key), answers)))
     spelled = accidentals(
         key,
         [

@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from changewright.music.notation import NotatedBar
+from changewright.music.notated import NotatedBar
 
 __all__ = ["BARS_A_SYSTEM", "chunks", "sections"]
 

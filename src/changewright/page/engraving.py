@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 
-from changewright.music.notation import NotatedBar, Notation
+from changewright.music.notated import NotatedBar, Notation
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
 from changewright.page._verovio import STAFF_WIDTH, engrave
 from changewright.page.drawing import read_drawing

@@ -7,7 +7,8 @@ from fractions import Fraction
 from typing import Literal
 
 from changewright.errors import UnknownName
-from changewright.music.notation import Notation, notate
+from changewright.music.notated import Notation
+from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
@@ -19,7 +20,7 @@ from changewright.page.marks import is_compound, swing_svg, tempo_svg
 from changewright.page.svg import system_svg
 from changewright.page.symbol import name_text
 from changewright.page.system import System
-from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words
+from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
 from changewright.theory.key import Key
 
 __all__ = ["PAPERS", "Paper", "lesson_pdf", "sheet_png", "sheet_svg"]
@@ -122,7 +123,7 @@ def _content(
 def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -> dict[str, object]:
     sheet = notation.sheet
     systems = engrave_notation(notation, look, bars_a_system=bars_a_system)
-    swings = "swing" in sheet.feel
+    swings = is_swung(sheet.feel, notation.meter)
     return {
         "title": printable(f"{number}. {sheet.title}"),
         "instruction": printable(sheet.instruction),

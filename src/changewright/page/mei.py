@@ -8,7 +8,7 @@ from fractions import Fraction
 from itertools import groupby
 
 from changewright.music.bar import Quarters
-from changewright.music.notation import Mark, NotatedBar, Notation
+from changewright.music.notated import Mark, NotatedBar, Notation
 from changewright.music.rhythm import Value
 from changewright.page.look import Look
 from changewright.page.symbol import figure_text, symbol_width
@@ -86,10 +86,13 @@ class _Writer:
     def _measure(self, bar: NotatedBar, opens: bool) -> str:
         number = self._index[id(bar)]
         last = number == len(self._notation.bars) - 1
+        left = ' left="rptstart"' if bar.opens_repeat else ""
         right = ' right="end"' if last else ' right="dbl"' if bar.closes else ""
+        if bar.times > 1:
+            right = ' right="rptend"'
         partial = ' metcon="false"' if bar.bar.length != bar.bar.meter.length else ""
         return (
-            f'<measure n="{bar.bar.number}"{right}{partial}><staff n="1">'
+            f'<measure n="{bar.bar.number}"{left}{right}{partial}><staff n="1">'
             f'<layer n="1">{"".join(self._layer(bar, number))}</layer>'
             f"{_pulse(bar)}</staff>"
             f"{''.join(self._over(bar, number, opens))}{''.join(self._ties(bar, number))}"

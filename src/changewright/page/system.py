@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
-from changewright.music.notation import Mark, NotatedBar, Notation
+from changewright.music.notated import Mark, NotatedBar, Notation
 from changewright.page._verovio import STAFF_SPACE
 from changewright.page.drawing import Box, Drawing, Shape
 from changewright.page.look import Face, Look, text_width
@@ -148,13 +148,13 @@ class _Setter:
         """The row above: bar number, rehearsal letters and chord symbols on one base line."""
         row = list(self._symbols())
         number = self._number()
-        labels = list(self._labels(number))
+        labels = [*self._labels(number), *self._times()]
         beside = bool(self._bars[0].bar.label) and _is_free(labels[0], row)
         if number is not None and not beside:
             number = _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
             self._drawing.shapes.append(Shape("number", "", number.box, filled=False))
             yield number
-            labels = list(self._labels(None))
+            labels = [*self._labels(None), *self._times()]
         fits = [t for t in labels if _is_free(t, row)]
         row += fits
         if number is not None and beside:
@@ -192,6 +192,15 @@ class _Setter:
             if number is not None and bar is self._bars[0]:
                 x = number.box.right + pad + _CLEAR
             yield self._text("label", x, size, self._look.symbol, (Run(bar.bar.label),), pad)
+
+    def _times(self) -> Iterator[Text]:
+        """How often a passage is played, at its end, where it is more than twice."""
+        size = 1.9 * _SPACE
+        for (_, right), bar in zip(self._drawing.bars, self._bars, strict=True):
+            if bar.times > 2:
+                runs = (Run(f"play {bar.times} times"),)
+                width = text_width(runs[0].text, self._look.symbol, size)
+                yield self._text("times", right - width - _FRAME, size, self._look.symbol, runs)
 
     def under(self) -> Iterator[Text]:
         """The row below: degree figures, and targets for the student to find, boxed."""

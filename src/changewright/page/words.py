@@ -3,19 +3,37 @@
 import re
 from collections.abc import Iterator
 
-from changewright.music.notation import NotatedBar
+from changewright.band.feel import Feel, feel
+from changewright.errors import UnknownName
+from changewright.music.bar import Meter
+from changewright.music.notated import NotatedBar
+from changewright.page.marks import is_compound
 from changewright.page.symbol import symbol_words
 from changewright.theory.instrument import Instrument
 
-__all__ = ["REMINDER", "describe_bars", "feel_words", "instrument_words"]
+__all__ = ["REMINDER", "describe_bars", "feel_words", "instrument_words", "is_swung"]
 
 REMINDER = "Start with the volume low. Play 20 minutes, then rest five. Stop if it hurts."
 """Source: domain reference 10.1 and 10.2 (guide values for hearing; playing-related strain)."""
 
 
-def feel_words(feel: str) -> str:
-    """A feel's id as a word on the page."""
-    return feel.replace("-", " ").replace("_", " ").capitalize()
+def feel_words(feel_id: str) -> str:
+    """A feel's name on the page; one that the band doesn't know is printed as it is."""
+    known = _feel(feel_id)
+    return known.name if known else feel_id.replace("-", " ").replace("_", " ").capitalize()
+
+
+def is_swung(feel_id: str, meter: Meter) -> bool:
+    """True where written eighths are played long, short; in compound meters they are not."""
+    known = _feel(feel_id)
+    return known is not None and known.swung and not is_compound(meter)
+
+
+def _feel(feel_id: str) -> Feel | None:
+    try:
+        return feel(feel_id)
+    except UnknownName:
+        return None
 
 
 def instrument_words(instrument: Instrument) -> str:

@@ -202,3 +202,11 @@ def test_the_same_sheet_gives_the_same_drawing():
     first, second = (engraved(**HARD["mixed rhythms"]) for _ in range(2))
     assert first == second
     assert replace(first[0]) == second[0]
+
+
+def test_repeats_are_drawn_and_counted():
+    systems = engraved(symbols=[("C7", 4), ("F7", 4), ("C7", 4), ("G7", 4)] * 3, key="C", seed=0)
+    assert len(systems) == 1
+    # SMuFL E043, E044: repeat dots; the engraver draws them as ellipses of the bar line
+    assert kinds(systems[0], "times") == ["play 3 times"]
+    assert faults(system_svg(systems[0]), PLAIN.music) == []
