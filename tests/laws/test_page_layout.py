@@ -6,7 +6,7 @@ from hypothesis import strategies as st
 from changewright.music.notation import notate
 from changewright.page.engraving import engrave_notation
 from changewright.page.look import look_of
-from changewright.page.svg import system_svg
+from changewright.page.svg import picture_svg
 from changewright.theory.instrument import instruments
 from tests.unit.page.checker import faults
 from tests.unit.page.sheets import random_rhythms, sheet_of
@@ -47,7 +47,7 @@ def test_nothing_collides_for_anybody(sheet, look_name):
     look = look_of(look_name)
     systems = engrave_notation(notate(sheet), look)
     for system in systems:
-        assert faults(system_svg(system), look.music) == []
+        assert faults(picture_svg(system.picture), look.music) == []
     assert [b.bar.number for s in systems for b in s.bars] == [
         b.bar.number for b in notate(sheet).bars
     ]

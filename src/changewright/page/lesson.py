@@ -17,7 +17,7 @@ from changewright.page.engraving import engrave_notation
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
-from changewright.page.svg import system_svg
+from changewright.page.svg import picture_svg
 from changewright.page.symbol import name_text
 from changewright.page.system import System
 from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
@@ -70,7 +70,9 @@ def sheet_svg(
     """
     chosen = look_of(look)
     systems = engrave_notation(notate(sheet, answers=answers), chosen, bars_a_system=bars_a_system)
-    return tuple(system_svg(s, title=describe_bars(s.bars), embed=embed_fonts) for s in systems)
+    return tuple(
+        picture_svg(s.picture, title=describe_bars(s.bars), embed=embed_fonts) for s in systems
+    )
 
 
 def sheet_png(
@@ -148,7 +150,7 @@ def _notes(sheet: Sheet) -> list[dict[str, object]]:
 
 def _system(system: System) -> dict[str, object]:
     return {
-        "svg": system_svg(system),
+        "svg": picture_svg(system.picture),
         "share": system.width / STAFF_WIDTH,
         "height": system.height / STAFF_WIDTH,
         "alt": describe_bars(system.bars),

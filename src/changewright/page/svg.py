@@ -2,13 +2,14 @@
 
 import base64
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from html import escape
 
-from changewright.page.drawing import Shape
+from changewright.page.drawing import Box, Shape
 from changewright.page.look import Face, font_bytes
-from changewright.page.system import System, Text
+from changewright.page.text import Text
 
-__all__ = ["system_svg"]
+__all__ = ["Picture", "picture_svg"]
 
 _STYLES: dict[Face, str] = {
     "edwin-roman": 'font-family="Edwin"',
@@ -19,26 +20,36 @@ _STYLES: dict[Face, str] = {
 _FRAME = 26
 
 
-def system_svg(system: System, *, title: str = "", embed: bool = False) -> str:
-    """Draw a system. ``embed`` carries the fonts inside, for use away from our pages."""
-    frame = system.frame
-    shapes = system.shapes
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """What can be drawn: a frame of a width, with shapes and texts in it."""
+
+    width: float
+    frame: Box
+    shapes: tuple[Shape, ...]
+    texts: tuple[Text, ...]
+
+
+def picture_svg(picture: Picture, *, title: str = "", embed: bool = False) -> str:
+    """Draw a system or a row of changes. ``embed`` carries the fonts inside, for use elsewhere."""
+    frame = picture.frame
+    shapes = picture.shapes
     return "".join(
         (
             '<svg xmlns="http://www.w3.org/2000/svg" '
             'xmlns:xlink="http://www.w3.org/1999/xlink" '
-            f'viewBox="0 {frame.top:.0f} {system.width:.0f} {system.height:.0f}"'
+            f'viewBox="0 {frame.top:.0f} {picture.width:.0f} {frame.bottom - frame.top:.0f}"'
             f"{_label(title)}>",
             f"<title>{escape(title)}</title>" if title else "",
-            _font_style(system.texts) if embed else "",
+            _font_style(picture.texts) if embed else "",
             f"<defs>{''.join(_symbols(shapes))}</defs>",
             '<g stroke="#000" fill="none" stroke-linejoin="round">',
             *_strokes(shapes),
-            *_frames(system.texts),
+            *_frames(picture.texts),
             "</g><g>",
             *_fills(shapes),
             "</g>",
-            *(_text(t) for t in system.texts),
+            *(_text(t) for t in picture.texts),
             "</svg>",
         )
     )

@@ -11,32 +11,19 @@ from changewright.music.notated import Mark, NotatedBar, Notation
 from changewright.page._verovio import STAFF_SPACE
 from changewright.page.drawing import Box, Drawing, Shape
 from changewright.page.look import Face, Look, text_width
+from changewright.page.svg import Picture
 from changewright.page.symbol import Run, figure_text, symbol_runs
+from changewright.page.text import Text, moved, set_text
 
-__all__ = ["System", "Text", "lay_out"]
+__all__ = ["System", "lay_out"]
 
 _SPACE = STAFF_SPACE
 _CLEAR = 0.6 * _SPACE  # between text and the nearest sign
 _BESIDE = 1.2 * _SPACE  # a triplet's 3 right after a symbol would read as part of it
 _OVER = 1.7 * _SPACE  # least height of the symbols' base line above the staff
 _UNDER = 1.3 * _SPACE  # least room between staff and figures
-_TALL, _DEEP = 0.86, 0.22  # parentheses and accidentals, as shares of the size
 _MARGIN = 0.35 * _SPACE
 _FRAME = 0.1 * _SPACE  # half the line of a frame, and a hair
-
-
-@dataclass(frozen=True, slots=True)
-class Text:
-    """A text in place: ``x`` is its left edge, ``y`` its base line. ``boxed`` draws a frame."""
-
-    kind: str
-    x: float
-    y: float
-    size: float
-    face: Face
-    runs: tuple[Run, ...]
-    box: Box
-    boxed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +36,11 @@ class System:
     texts: tuple[Text, ...]
     bars: tuple[NotatedBar, ...]
     staff: tuple[float, float]
+
+    @property
+    def picture(self) -> Picture:
+        """The system as something to draw."""
+        return Picture(self.width, self.frame, self.shapes, self.texts)
 
     @property
     def height(self) -> float:
@@ -124,7 +116,7 @@ class _Setter:
         text = self._text("triplet", x, size, face, (Run("3"),))
         spanned = replace(text, box=replace(text.box, left=left, right=right))
         y = min(self._drawing.top - 0.3 * _SPACE, self._ceiling(spanned) + 0.15 * _SPACE)
-        placed = _moved(text, y)
+        placed = moved(text, y)
         if len({m.beam for _, m in members}) > 1 or members[0][1].beam is None:
             self._bracket(left, right, placed.box)
         beside = replace(
@@ -151,7 +143,7 @@ class _Setter:
         labels = [*self._labels(number), *self._times()]
         beside = bool(self._bars[0].bar.label) and _is_free(labels[0], row)
         if number is not None and not beside:
-            number = _moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
+            number = moved(number, min(self._drawing.top - _CLEAR, self._ceiling(number)))
             self._drawing.shapes.append(Shape("number", "", number.box, filled=False))
             yield number
             labels = [*self._labels(None), *self._times()]
@@ -160,12 +152,12 @@ class _Setter:
         if number is not None and beside:
             row.append(number)
         y = min([self._drawing.top - _OVER, *(self._ceiling(t) for t in row)])
-        placed = [_moved(t, y) for t in row]
+        placed = [moved(t, y) for t in row]
         yield from placed
         top = min((t.box.top for t in placed), default=y)
         for text in labels:
             if text not in fits:
-                yield _moved(text, top - _CLEAR - text.box.bottom)
+                yield moved(text, top - _CLEAR - text.box.bottom)
 
     def _symbols(self) -> Iterator[Text]:
         size = self._look.symbol_size * _SPACE
@@ -209,7 +201,7 @@ class _Setter:
         y = max(
             [self._drawing.bottom + _UNDER + cap, *(self._floor(t) for t in row)],
         )
-        yield from (_moved(t, y) for t in row)
+        yield from (moved(t, y) for t in row)
 
     def _figures(self) -> Iterator[Text]:
         heads = self._drawing.heads()
@@ -234,16 +226,7 @@ class _Setter:
     def _text(
         self, kind: str, x: float, size: float, face: Face, runs: tuple[Run, ...], pad: float = 0
     ) -> Text:
-        """A text on base line 0 with its box; ``pad`` puts a frame around it."""
-        width = sum(text_width(r.text, face, size * r.scale) for r in runs)
-        top = min(-size * (r.rise + r.scale * self._ascent(r.text)) for r in runs)
-        bottom = max(size * (r.scale * _descent(r.text) - r.rise) for r in runs)
-        box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
-        return Text(kind, x, 0, size, face, runs, box, pad > 0)
-
-    def _ascent(self, text: str) -> float:
-        """How far a text rises over its base line, as a share of its size."""
-        return max(self._look.cap, _TALL) if set(text) & set("()♭♯/") else self._look.cap
+        return set_text(kind, x, size, face, runs, cap=self._look.cap, pad=pad)
 
     def _ceiling(self, text: Text) -> float:
         """The lowest base line at which a text above stays clear of what lies under it."""
@@ -262,15 +245,6 @@ class _Setter:
 
 def _is_free(text: Text, row: Sequence[Text]) -> bool:
     return not any(text.box.meets(other.box, _CLEAR) for other in row)
-
-
-def _descent(text: str) -> float:
-    """How far a text hangs below its base line, as a share of its size."""
-    return _DEEP if set(text) & set("/(),jg♭♯") else 0.02
-
-
-def _moved(text: Text, y: float) -> Text:
-    return replace(text, y=y, box=text.box.moved(0, y))
 
 
 def _texts_touch(texts: Sequence[Text]) -> bool:

@@ -10,7 +10,7 @@ from changewright.music.bar import Meter
 from changewright.music.notation import notate
 from changewright.page.engraving import engrave_notation
 from changewright.page.look import look_of
-from changewright.page.svg import system_svg
+from changewright.page.svg import picture_svg
 from changewright.page.system import System
 from tests.unit.page.checker import SPACE, faults, inks
 from tests.unit.page.sheets import E8, LETTERS, Q, random_rhythms, sheet_of
@@ -48,11 +48,11 @@ HARD = {
 @pytest.mark.parametrize("options", HARD.values(), ids=HARD.keys())
 def test_nothing_collides_and_nothing_leaves_the_page(options, look):
     for system in engraved(look, **options):
-        assert faults(system_svg(system), look_of(look).music) == []
+        assert faults(picture_svg(system.picture), look_of(look).music) == []
 
 
 def test_the_checker_sees_planted_faults():
-    svg = system_svg(engraved(rhythm=(E8,) * 8)[0])
+    svg = picture_svg(engraved(rhythm=(E8,) * 8)[0].picture)
     lifted = re.sub(
         r'(class="figure"[^>]* y=")(\d+)',
         lambda m: f"{m[1]}{int(m[2]) - 3 * SPACE}",
@@ -181,14 +181,16 @@ def test_any_meter_is_engraved(beats, unit):
     systems = engraved(symbols=[("C7", beats)] * 4, key="C", meter=meter, rhythm=rhythm)
     assert sum(len(s.bars) for s in systems) == 4
     for system in systems:
-        assert faults(system_svg(system), PLAIN.music) == []
+        assert faults(picture_svg(system.picture), PLAIN.music) == []
 
 
 def test_boxes_are_at_least_as_large_as_the_ink():
     for name in ("plain", "handwritten"):
         look = look_of(name)
         for system in engraved(name, **HARD["long symbols"]):
-            measured = [i for i in inks(system_svg(system), look.music) if i.kind == "symbol"]
+            measured = [
+                i for i in inks(picture_svg(system.picture), look.music) if i.kind == "symbol"
+            ]
             boxes = [t.box for t in system.texts if t.kind == "symbol"]
             for ink, box in zip(measured, boxes, strict=True):
                 room = 0.12 * SPACE
@@ -209,4 +211,4 @@ def test_repeats_are_drawn_and_counted():
     assert len(systems) == 1
     # SMuFL E043, E044: repeat dots; the engraver draws them as ellipses of the bar line
     assert kinds(systems[0], "times") == ["play 3 times"]
-    assert faults(system_svg(systems[0]), PLAIN.music) == []
+    assert faults(picture_svg(systems[0].picture), PLAIN.music) == []
