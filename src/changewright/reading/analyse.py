@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from changewright.chart.model import Form, Pin
-from changewright.music.bar import Change
+from changewright.music.bar import Bar, Change
 from changewright.reading.areas import area_tonics, goals
 from changewright.reading.cadences import cadences_of
 from changewright.reading.grammar import Role
@@ -40,6 +40,16 @@ _HELD = Fraction(1)
 _RUNNERS_UP = 2
 _TOO_FAR = 3.0  # a reading that costs so much more isn't worth naming
 _NO_HOUSE = HouseRules()
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """A supposed home, searched: cost, path, and what the home adds to each state."""
+
+    cost: float
+    path: list[int]
+    added: list[Row]
+    home: Home
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +129,10 @@ def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -
     supposed = likely_homes(events, form.key)
     wanted = {key.tonic.pc for key in pinned if key is not None}
     lattice = Lattice(events, shown_tonics(events, supposed) | wanted)
-    trials = _trials(lattice, supposed, pinned)
-    cost, path, added, home = trials[0]
+    best, rivals = _trials(lattice, supposed, pinned)
+    home = best.home
     places = places_of(events, form.bars, form.changes)
-    tied_cost, path, forced = tied(lattice, added, places, (cost - home.cost, path))
+    tied_cost, path, forced = tied(lattice, best.added, places, (best.cost - home.cost, best.path))
     margins = lattice.margins(forced, path[0])
     return _Found(
         home,
@@ -132,30 +142,39 @@ def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -
             tuple((s, c - tied_cost) for s, c in zip(states, row, strict=True))
             for states, row in zip(lattice.states, margins, strict=True)
         ),
-        _closest(home, [(t[3], t[0] - cost) for t in trials[1:]]),
+        _closest(home, [(other, cost - best.cost) for other, cost in rivals]),
         tuple(places),
     )
 
 
 def _trials(
     lattice: Lattice, supposed: Sequence[Home], pinned: Sequence[Key | None]
-) -> list[tuple[float, list[int], list[Row], Home]]:
-    """The best reading in each supposed home that can still be among the first few."""
+) -> tuple[_Trial, list[tuple[Home, float]]]:
+    """The best reading over all supposed homes, and a lower bound for each of the others.
+
+    A home whose bound already passes the best found needn't be searched.
+    """
     bounded = []
     for home in supposed:
         added = _with_pins(lattice, costs_under(home, lattice), pinned)
         bounds = lattice.bounds(added)
         bounded.append((min(bounds) + home.cost, bounds, added, home))
     bounded.sort(key=lambda one: one[0])
-    trials: list[tuple[float, list[int], list[Row], Home]] = []
+    best: _Trial | None = None
+    others = []
     for bound, bounds, added, home in bounded:
-        names = {(t[3].tonic, t[3].colour == "minor") for t in trials}
-        if len(names) > _RUNNERS_UP and bound >= trials[_RUNNERS_UP][0]:
-            break
+        if best is not None and bound >= best.cost:
+            others.append((home, bound))
+            continue
         cost, path = lattice.best(added, bounds)
-        trials.append((cost + home.cost, path, added, home))
-        trials.sort(key=lambda trial: trial[0])
-    return trials
+        worse: _Trial | None = _Trial(cost + home.cost, path, added, home)
+        if best is None or (worse is not None and worse.cost < best.cost):
+            best, worse = worse, best
+        if worse is not None:
+            others.append((worse.home, worse.cost))
+    if best is None:
+        raise ValueError("no home was supposed")
+    return best, sorted(others, key=lambda one: one[1])
 
 
 def _closest(best: Home, trials: Sequence[tuple[Home, float]]) -> tuple[tuple[Home, float], ...]:
@@ -345,17 +364,28 @@ def _placed(
     index = 0
     for bar in form.bars:
         for change in bar.changes:
-            if index in of_change:
-                last = of_change[index]
-                one = replace(last, change=change)
-            else:
-                one = replace(
-                    last, change=change, numeral="N.C.", doing=_REST, scales=(), relation="",
-                    others=(),
-                )  # fmt: skip
-            placed.append(replace(one, bar=bar.number, beat=bar.beat_of(change.onset)))
+            sounding = index in of_change
+            last = of_change.get(index, last)
+            placed.append(_at(last, change, bar, sounding))
             index += 1
     return tuple(placed)
+
+
+def _at(one: ReadChange, change: Change, bar: Bar, sounding: bool) -> ReadChange:
+    return ReadChange(
+        change=change,
+        bar=bar.number,
+        beat=bar.beat_of(change.onset),
+        key=one.key,
+        numeral=one.numeral if sounding else "N.C.",
+        function=one.function,
+        doing=one.doing if sounding else _REST,
+        scales=one.scales if sounding else (),
+        goal=one.goal,
+        relation=one.relation if sounding else "",
+        others=one.others if sounding else (),
+        pinned=one.pinned,
+    )
 
 
 def _areas(changes: Sequence[ReadChange]) -> tuple[Area, ...]:

@@ -6,11 +6,15 @@ here, a suspended dominant on C. Spelling comes back when the reading is put int
 
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from fractions import Fraction
 
 from changewright.music.bar import Bar, Change, Quarters
 from changewright.theory.chord import Chord
 
 __all__ = ["Event", "Kind", "events_of", "kind_of", "sounding_root"]
+
+
+_A_BAR = Fraction(4)
 
 
 class Kind(StrEnum):
@@ -43,6 +47,16 @@ class Event:
     bar: int
     changes: tuple[int, ...]
     again: bool = False
+
+    @property
+    def is_long(self) -> bool:
+        """Longer than a bar of four quarters."""
+        return self.duration > _A_BAR
+
+    @property
+    def is_still(self) -> bool:
+        """Four such bars or longer."""
+        return self.duration >= 4 * _A_BAR
 
 
 def sounding_root(chord: Chord) -> int:

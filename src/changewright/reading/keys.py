@@ -7,7 +7,7 @@ from fractions import Fraction
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Event, Kind
 from changewright.reading.model import Colour
-from changewright.reading.path import Lattice, Standing
+from changewright.reading.path import Alike, Lattice, Standing
 from changewright.theory.key import Key
 
 __all__ = ["Home", "costs_under", "likely_homes", "shown_tonics"]
@@ -29,7 +29,6 @@ _BLUES_FOUR_AS_HOME = 0.6
 _LONG_TWO = 2.5  # a minor chord of four bars isn't on its way anywhere: it is a mode
 _LONG_COLOUR = 0.6  # what lasts longer than a bar is more than a colour
 _MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
-_A_BAR = Fraction(4)
 _OPENING, _CLOSING = 1.5, 2.5  # what it is worth that a chorus starts, and ends, at home
 
 # How well a chord of each kind shows its root as a tonic, a quarter of duration.
@@ -130,15 +129,14 @@ def _is_shown(before: Event, event: Event) -> bool:
     if event.kind not in (Kind.MINOR7, Kind.DOMINANT):
         return event.kind in _SHOWS
     led_to = before.kind in (*_FIVES, Kind.DIMINISHED) and _rise(before, event) in (5, 1)
-    return led_to or event.duration >= 2 * _A_BAR
+    return led_to or event.is_long
 
 
 def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     """For each state of each event, what the supposed home adds to its cost."""
-    seen: dict[tuple[Kind, int, bool, bool], list[float]] = {}
+    seen: dict[Alike, list[float]] = {}
     rows = []
-    for event, states in zip(lattice.events, lattice.states, strict=True):
-        alike = (event.kind, event.root, event.duration > _A_BAR, event.duration >= 4 * _A_BAR)
+    for event, states, alike in zip(lattice.events, lattice.states, lattice.alike, strict=True):
         if alike not in seen:
             seen[alike] = [_cost(home, event, state) for state in states]
         rows.append(list(seen[alike]))
@@ -155,12 +153,12 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
     role, tonic = state
     away = (tonic - home.tonic) % 12
     cost = _AWAY[away]
-    if role is Role.DOMINANT and event.kind in _MINORS and event.duration >= 4 * _A_BAR:
+    if role is Role.DOMINANT and event.kind in _MINORS and event.is_still:
         cost += _LONG_TWO
-    if role is Role.COLOUR and event.duration > _A_BAR:
+    if role is Role.COLOUR and event.is_long:
         cost += _LONG_COLOUR
     if home.colour == "blues" and event.kind is Kind.DOMINANT:
-        if role is Role.SUBDOMINANT and away == 0 and event.duration > _A_BAR:
+        if role is Role.SUBDOMINANT and away == 0 and event.is_long:
             cost -= _BLUES_FOUR
         if role is Role.TONIC and away == 5:
             cost -= _BLUES_FOUR_AS_HOME

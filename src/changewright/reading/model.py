@@ -63,7 +63,7 @@ class Other:
 
 @dataclass(frozen=True, slots=True)
 class OtherHome:
-    """Another key for the whole chorus, and by how much the best reading in it costs more."""
+    """Another key for the whole chorus, and by how much any reading in it costs more at least."""
 
     key: Key
     colour: Colour

@@ -1,5 +1,7 @@
 """Numerals: a chord counted from the tonic of its key, as a teacher writes it above the staff."""
 
+from functools import lru_cache
+
 from changewright.reading.heard import Kind, kind_of, sounding_root
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key
@@ -44,12 +46,13 @@ def numeral_of(chord: Chord, key: Key) -> str:
         return f"{roman(scale_degree(chord.bass, key.tonic), False)}{suspended}"
     degree = scale_degree(chord.root, key.tonic)
     bass = "" if chord.bass is None else f"/{scale_degree(chord.bass, key.tonic)}"
-    return f"{roman(degree, chord.has(3, -1))}{_tail(chord)}{bass}"
+    return f"{roman(degree, chord.has(3, -1))}{_tail(chord.degrees)}{bass}"
 
 
-def _tail(chord: Chord) -> str:
-    plain = Chord(chord.root, chord.degrees)
-    tail = write_symbol(plain)[len(str(chord.root)) :]
+@lru_cache(maxsize=1024)
+def _tail(degrees: tuple[Degree, ...]) -> str:
+    plain = Chord(Name(0), degrees)
+    tail = write_symbol(plain)[1:]
     if kind_of(plain) is Kind.HALF_DIMINISHED:
         return tail.replace("m", "ø", 1).replace("(b5)", "")
     return tail

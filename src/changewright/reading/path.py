@@ -2,14 +2,17 @@
 
 from collections.abc import Iterable, Sequence
 from itertools import pairwise
+from operator import add
 
 from changewright.reading.grammar import Role, arrivals, states_of
-from changewright.reading.heard import Event
+from changewright.reading.heard import Event, Kind
 
-__all__ = ["INFINITY", "Lattice", "Row", "Standing"]
+__all__ = ["INFINITY", "Alike", "Lattice", "Row", "Standing"]
 
 Standing = tuple[Role, int]
 """A role, and the pitch class of the tonic it is played to."""
+Alike = tuple[Kind, int, bool, bool]
+"""Events that are alike in this cost the same in any key: kind, root, long, still."""
 Row = list[float]
 Table = list[Row]
 INFINITY = float("inf")
@@ -30,6 +33,7 @@ class Lattice:
             [(role, (e.root + offset) % 12) for _, (role, offset), _ in own]
             for e, own in zip(events, kept, strict=True)
         ]
+        self.alike: list[Alike] = [(e.kind, e.root, e.is_long, e.is_still) for e in events]
         self.own = [[cost for _, _, cost in own] for own in kept]
         indices = [[index for index, _, _ in own] for own in kept]
         seen: dict[tuple[object, ...], Table] = {}
@@ -71,8 +75,7 @@ class Lattice:
         found = [_sum(costs, ahead[0])]
         for step, unary, rest in zip(self.steps, own[1:], ahead[1:], strict=False):
             costs = [
-                min(map(float.__add__, row, costs)) + cost
-                for row, cost in zip(step, unary, strict=True)
+                min(map(add, row, costs)) + cost for row, cost in zip(step, unary, strict=True)
             ]
             found.append(_sum(costs, rest))
         return found
@@ -86,14 +89,14 @@ class Lattice:
         for index in range(len(own) - 2, -1, -1):
             paid = _sum(ahead[-1], own[index + 1])
             columns = self._columns[index]
-            ahead.append([min(map(float.__add__, column, paid)) for column in columns])
+            ahead.append([min(map(add, column, paid)) for column in columns])
         return ahead[::-1]
 
     def _through(self, own: list[Row], start: int) -> tuple[float, list[int]]:
         costs = [own[0][i] if i == start else INFINITY for i in range(len(own[0]))]
         trails: list[list[int]] = []
         for step, unary in zip(self.steps, own[1:], strict=False):
-            sums = [list(map(float.__add__, row, costs)) for row in step]
+            sums = [list(map(add, row, costs)) for row in step]
             lows = list(map(min, sums))
             trails.append([row.index(low) for row, low in zip(sums, lows, strict=True)])
             costs = _sum(lows, unary)
@@ -127,4 +130,4 @@ def _step(
 
 
 def _sum(one: Row, other: Row) -> Row:
-    return list(map(float.__add__, one, other))
+    return list(map(add, one, other))
