@@ -14,7 +14,7 @@ from changewright.music.document import Document
 from changewright.music.line import Note
 from changewright.music.performance import Event, Performance
 from changewright.music.sheet import Sheet
-from changewright.sound.files import write_sound
+from changewright.sound.files import write_take
 from changewright.sound.stems import render
 from changewright.usecases.folder import whole_folder
 from changewright.usecases.hear import hear_take
@@ -126,7 +126,7 @@ def _record(exercise: Exercise, planted: Iterable[Planted], path: Path) -> None:
     """What a microphone before the player hears: the line, and a little of the band."""
     stems = render(play_with_mistakes(exercise, planted))
     line = stems["line"]
-    write_sound(path, line + BLEED * (stems.mix - line), stems.rate)
+    write_take(path, line + BLEED * (stems.mix - line), stems.rate)
 
 
 def _place(sheet: Sheet, note: Note) -> tuple[int, str]:
