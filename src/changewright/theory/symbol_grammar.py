@@ -34,11 +34,25 @@ class _Grammar:
         self.sticky = ""  # "add" or "omit" while a list of such goes on
 
     def read(self) -> tuple[Degree, ...]:
+        for place in range(1, len(self.tokens)):
+            self._check_numbers(place)
         while self.at < len(self.tokens):
             self._one()
         if self.opened:
             raise Fault(self.opened[-1].offset, "this parenthesis is not closed")
         return self.draft.degrees()
+
+    def _check_numbers(self, place: int) -> None:
+        """Numbers run together only upwards from a 6 or 7 (`69`, `7911`), behind an altered fifth
+        (`b59`) and behind sus (`sus47`)."""
+        before, token = self.tokens[place - 1], self.tokens[place]
+        touch = before.offset + len(before.text) == token.offset
+        if not touch or before.kind is not Kind.NUMBER or token.kind is not Kind.NUMBER:
+            return
+        low, leads = _size(before), self.tokens[place - 2].kind if place > 1 else None
+        ascends = low < _size(token) and (low > 5 or (low == 5 and leads is Kind.SIGN))
+        if not ascends and not (low in (2, 4) and leads is Kind.SUS):
+            raise Fault(token.offset, f"a {token.text} can't follow here; put it in parentheses")
 
     # -- reading tokens ------------------------------------------------------------------------
 
@@ -54,7 +68,7 @@ class _Grammar:
         token = self._peek(ahead)
         if token is None or token.kind is not Kind.NUMBER:
             return None
-        return int(token.text.rstrip("thrdn"))
+        return _size(token)
 
     def _take(self) -> Token:
         self.at += 1
@@ -151,9 +165,10 @@ class _Grammar:
         if token.kind is Kind.AUGMENTED:
             self._augment(token)
             return
-        if self.draft.third or self.draft.major or self.draft.extension or self.opened:
+        draft = self.draft
+        if draft.third or draft.major or draft.extension or draft.sus or draft.alt or self.opened:
             raise Fault(token.offset, f"{token.text!r} contradicts what stands before it")
-        self.draft.third = token.kind.value
+        draft.third = token.kind.value
 
     def _dominant(self, token: Token) -> None:
         if self.at != 1:
@@ -169,6 +184,9 @@ class _Grammar:
         draft = self.draft
         if draft.major:
             raise Fault(token.offset, "a second major mark")
+        dominant = draft.alt or self.tokens[0].kind is Kind.DOMINANT
+        if dominant or draft.third == "half-diminished":
+            raise Fault(token.offset, f"{token.text!r} contradicts what stands before it")
         draft.major = token.text
         number = self._number()
         if draft.third == "diminished" and draft.extension == 7:
@@ -243,7 +261,10 @@ class _Grammar:
         while self._kind() in (Kind.NUMBER, Kind.SIGN) and not self._breaks_run(start):
             self.at += 1
         run = self.tokens[start : self.at]
-        for degree, token in self._pairs(run):
+        pairs = self._pairs(run)
+        if len(pairs) > 1 and self.sticky == Kind.OMIT.value:
+            raise Fault(pairs[1][1].offset, "put a comma between what is left out")
+        for degree, token in pairs:
             self._say(degree, token)
         if not self.opened and self._kind() not in (Kind.COMMA, Kind.SLASH):
             self.sticky = ""
@@ -277,6 +298,8 @@ class _Grammar:
             draft.third = ""
             draft.extension = 11
             self._augment(token)
+        elif draft.major and number != 6:
+            self._extend_major(number)  # `Cmaj/9`
         else:
             draft.extension = number
             self._postfix_ninth()
@@ -309,7 +332,7 @@ class _Grammar:
             if token.kind is Kind.SIGN:
                 alter, sign = self._one_sign(token, sign), token
                 continue
-            number = int(token.text.rstrip("thrdn"))
+            number = _size(token)
             pairs.append((self._degree(number, alter, sign or token), token))
             alter, sign = 0, None
         if sign is not None:
@@ -325,7 +348,7 @@ class _Grammar:
     def _is_terse(self, run: Sequence[Token]) -> bool:
         """Tell `79b13` (b9, 13) from `69#11` (9, #11): numbers ascend, and none that players never
         leave plain (5, or 11 over a major third) is left plain."""
-        numbers = [int(t.text.rstrip("thrdn")) for t in run if t.kind is Kind.NUMBER]
+        numbers = [_size(t) for t in run if t.kind is Kind.NUMBER]
         plain_last = numbers[-1] == 5 or (numbers[-1] == 11 and not self.draft.minor_third)
         return numbers == sorted(numbers) and not plain_last
 
@@ -338,7 +361,7 @@ class _Grammar:
         """Put one degree of a list where it belongs."""
         draft = self.draft
         if self.sticky == Kind.OMIT.value:
-            draft.omitted.add({10: 3}.get(degree.number, degree.number))
+            self._omit(degree, token)
         elif degree.number == 7:
             self._say_seventh(degree, token)
         elif self.sticky == Kind.ADD.value:
@@ -352,6 +375,15 @@ class _Grammar:
         else:
             draft.altered.append(degree)
 
+    def _omit(self, degree: Degree, token: Token) -> None:
+        if degree.alter:
+            raise Fault(token.offset, f"write no{degree.number}, without the accidental")
+        if degree.number in (2, 4, 6, 10):
+            raise Fault(token.offset, f"no chord is written without its {degree.number}")
+        if degree.number == 7 and not self.draft.extension:
+            raise Fault(token.offset, "there is no 7 to leave out")
+        self.draft.omitted.add(degree.number)
+
     def _say_seventh(self, degree: Degree, token: Token) -> None:
         draft = self.draft
         if draft.extension == 7 and degree.alter == 0 and not self.sticky:
@@ -364,6 +396,11 @@ class _Grammar:
             draft.extension = None
         draft.extension = draft.extension or 7
         draft.major_seventh = draft.major_seventh or degree.alter == 1
+
+
+def _size(number: Token) -> int:
+    """The value of a number, an ordinal included: `9th`."""
+    return int(number.text.rstrip("thrdn"))
 
 
 @lru_cache(maxsize=4096)

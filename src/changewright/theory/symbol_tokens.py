@@ -96,7 +96,7 @@ _TOKEN = re.compile(
 )
 # PITFALL: a flat before "5," belongs to the fifth: `Gb5,7` is G with b5 and 7, for a power chord
 # with a seventh is no chord; and no one builds a power chord on a double flat (`Abb5`).
-_ROOT = re.compile(r"[A-G](?:𝄫|𝄪|x|##|#|bb(?!5)|b(?!5[,/]))?")
+_ROOT = re.compile(r"[A-G](?:𝄫|𝄪|x|##|#|bb(?!5)|b(?!5[,/])| ?(?i:flat|sharp)(?!\w))?")
 _GERMAN_ROOT = re.compile(r"(?:As(?!us)|Es(?!us)|[CDFGAH]is|[CDGH]es|H|[A-G])(?:b(?!5)|#)?")
 
 
@@ -115,7 +115,12 @@ def read_root(text: str, at: int, german: bool = False) -> tuple[Name, int]:
     if not match:
         found = repr(text[at]) if at < len(text) else "the end"
         raise Fault(at, f"a root A to G is wanted here, not {found}")
-    return Name.parse(_from_german(match[0]) if german else match[0]), match.end()
+    return Name.parse(_from_german(match[0]) if german else _from_words(match[0])), match.end()
+
+
+def _from_words(text: str) -> str:
+    """Respell `B flat` as `Bb`."""
+    return text[0] + text[1:].strip().lower().replace("flat", "b").replace("sharp", "#")
 
 
 def _from_german(text: str) -> str:

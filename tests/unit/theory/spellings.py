@@ -15,12 +15,13 @@ SPELLINGS = """
 1 3 b5 : C(b5) C-5 C(-5) C5- Cmaj(b5)
 1 b3 #5 : Cm(#5) Cm+ Cm#5 C-(#5) Cmi+5
 1 5 : C5 C(no3) Cno3 C(omit3) Comit3 C(no3rd) C(no 3) C5th
+1 : C(no3,no5) C(no3,5) Cno3no5
 1 3 : C(no5) Cno5 C(omit 5) Csubtract5
 1 b3 : Cm(no5) C-no5
 # the major mark qualifies the seventh (primer); a sign alone means it, a word does not
 1 3 5 7 : Cmaj7 CM7 CMa7 Cma7 CΔ7 CΔ C△7 C∆7 C∆ C^7 C^ Cj7 Cj CMaj7 CMAJ7 CMA7 Cmajor7 C7M C7maj
 1 3 5 7 : C(maj7) C(#7) C(+7) C maj7 C maj 7 CΔ⁷ C(addmaj7) Cmj7 CMj7
-1 3 5 7 9 : Cmaj9 CM9 CMa9 Cma9 CΔ9 C^9 Cj9 Cj79 Cmaj7(9) Cmaj7/9 Cmaj7(add9) CΔ79
+1 3 5 7 9 : Cmaj9 CM9 CMa9 Cma9 CΔ9 C^9 Cj9 Cj79 Cmaj7(9) Cmaj7/9 Cmaj/9 Cmaj7(add9) CΔ79
 1 3 5 7 9 13 : Cmaj13 CM13 CΔ13 Cj7913 Cmaj9(13) Cmaj7(9,13)
 1 3 5 7 13 : Cmaj7(13) Cmaj7(add13) C6(maj7) Cmaj7/6 C6Δ7
 1 3 5 7 #11 : Cmaj7(#11) CΔ7(#11) Cmaj7#11 CΔ#11 Cmaj7#4 Cmaj7(♯11) CM7+11 Cmaj7(add#11)
@@ -110,7 +111,9 @@ REFUSED = {
     "": 1, "H7": 1, "cm7": 1, "Fmajj7": 5, "C7(b9": 3, "C7b9)": 5, "C7()": 4, "Cmo7": 3,
     "C7#": 3, "C7b": 3, "C7##9": 4, "C#13x": 5, "Cq": 2, "C8": 2, "C/": 2, "C7,": 3, "C3": 2,
     "Cm5": 3, "C7m": 3, "C7/H": 4, "Cadd": 5, "Cno": 4, "C|": 3, "|C": 1, "C|D|E": 4, "Cmalt": 3,
-    "C/E/G": 5, "C7(b9,)": 6, "1": 1, "maj7": 1, "C12": 2, "Cb11b11b": 5,
+    "C/E/G": 5, "C7(b9,)": 6, "1": 1, "maj7": 1, "C12": 2, "C95": 3, "C511": 3, "C27": 3,
+    "C13114": 4, "C74": 3, "C4°": 3, "Cøj7": 3, "Cdommaj7": 5, "C7nob5": 6, "Cno7": 4, "Cno35": 5,
+    "C7no4": 5, "Csus4-": 6, "C7alt°": 6, "C97": 3, "Cb11b11b": 5, "CaltM7": 5,
 }  # fmt: skip
 """What can't be read, with the column of the offending character."""
 
