@@ -128,7 +128,7 @@ def _picked(case: Case) -> Found:
         peaks = np.flatnonzero(
             (rise > 0.5) & (rise >= np.roll(rise, 1)) & (rise > np.roll(rise, -1))
         )
-        for peak in peaks:
+        for peak in (int(p) for p in peaks):
             low = np.flatnonzero(note[peak + 2 :, key] < 0.3)
             stop = peak + 2 + (int(low[0]) if len(low) else len(note))
             found.append((peak * TICK_S, min(stop, len(note)) * TICK_S, 21.0 + key))

@@ -132,7 +132,7 @@ def _holds(promise: Holds, scene: Scene) -> Finding:
     held = shares.of(frozenset({event.midi % OCTAVE}))
     if held >= 0.75:
         return _met(promise, scene, event)
-    gone = shares.silent + shares.other(frozenset({event.midi % OCTAVE}))
+    gone = shares.silent + sum(shares.pcs) - held
     if held < 0.45 and held + gone > 0.9 and event.fault is None:
         return _missed(promise, scene, event, Fault.SHORT)
     return _unsure(promise, scene)

@@ -109,7 +109,7 @@ def _presence(hearing: Hearing) -> Trouble | None:
         return Trouble(
             "stop",
             f"The take stops after bar {last}; {bars_text(missing)} {_are(missing)} still to come. "
-            "When something goes wrong, keep the place and come back in on the next beat 1.",
+            "If the line gets away from you, keep the place and come back in on the next beat 1.",
             tuple(missing),
         )
     if first > asked[0]:

@@ -40,7 +40,7 @@ def profile_of(instrument: Instrument | None) -> Profile:
     span = instrument.concert_range("professional")
     return Profile(
         low=max(21, span.low.midi - 2),
-        high=min(106, span.high.midi + 2),
+        high=min(108, span.high.midi + 2),
         rings=instrument.id in _PLUCKED,
         sings=instrument.id.endswith("voice"),
     )
