@@ -41,6 +41,8 @@ def test_spelled_arithmetic_agrees_with_midi(p: Pitch, a: Interval) -> None:
     assert (p + a).midi == p.midi + a.semitones
     assert (p + a).step == p.step + a.steps
     assert (p.name + a) == (p + a).name
+    assert (p.name - a) == (p - a).name
+    assert (p + a).to(p) == UNISON - a
     assert p.name.pc == p.midi % 12
     assert p.name.at(p.octave) == p
 

@@ -96,7 +96,7 @@ _TOKEN = re.compile(
 )
 # PITFALL: a flat before "5," belongs to the fifth: `Gb5,7` is G with b5 and 7, for a power chord
 # with a seventh is no chord; and no one builds a power chord on a double flat (`Abb5`).
-_ROOT = re.compile(r"[A-G](?:𝄫|𝄪|x|##|#|bb(?!5)|b(?!5[,/])| ?(?i:flat|sharp)(?!\w))?")
+_ROOT = re.compile(r"[A-G](?:𝄫|𝄪|x|##|#|bb(?!5)|b(?!5[,/])| ?(?i:flat|sharp)(?![A-Za-z]))?")
 _GERMAN_ROOT = re.compile(r"(?:As(?!us)|Es(?!us)|[CDFGAH]is|[CDGH]es|H|[A-G])(?:b(?!5)|#)?")
 
 

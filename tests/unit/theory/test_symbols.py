@@ -83,6 +83,7 @@ def test_the_whole_message() -> None:
         ("F##m7", "F##", "1 b3 5 b7"),
         ("B♭7", "Bb", "1 3 5 b7"),
         ("B flat 7", "Bb", "1 3 5 b7"),
+        ("Bflat7", "Bb", "1 3 5 b7"),
         ("C sharp minor 7 flat 5", "C#", "1 b3 b5 b7"),
     ],
 )
