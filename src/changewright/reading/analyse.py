@@ -1,7 +1,7 @@
 """Read a chorus: keys, numerals, functions and scales, found together."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from changewright.chart.model import Form, Pin
@@ -11,7 +11,7 @@ from changewright.reading.cadences import cadences_of
 from changewright.reading.grammar import Role
 from changewright.reading.heard import Event, events_of
 from changewright.reading.house import HouseRules
-from changewright.reading.keys import Home, costs_under, likely_homes, shown_tonics
+from changewright.reading.keys import Home
 from changewright.reading.model import (
     Area,
     Function,
@@ -23,12 +23,13 @@ from changewright.reading.model import (
 )
 from changewright.reading.numerals import numeral_of
 from changewright.reading.passages import passages_of
-from changewright.reading.path import INFINITY, Lattice, Row, Standing
+from changewright.reading.path import Standing
 from changewright.reading.rules import following, rule_for
 from changewright.reading.scales import Place, scales_for
+from changewright.reading.search import RUNNERS_UP, Found, search
 from changewright.reading.spelling import Speller
 from changewright.reading.spot import MINORS, Spot
-from changewright.reading.ties import WrittenPlace, agreed, jumps, places_of, tied
+from changewright.reading.ties import agreed, jumps
 from changewright.reading.words import doing_of, relation_of
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key, Mode
@@ -37,31 +38,8 @@ from changewright.theory.pitch import Name
 __all__ = ["analyse"]
 
 _HELD = Fraction(1)
-_RUNNERS_UP = 2
 _TOO_FAR = 3.0  # a reading that costs so much more isn't worth naming
 _NO_HOUSE = HouseRules()
-
-
-@dataclass(frozen=True, slots=True)
-class _Trial:
-    """A supposed home, searched: cost, path, and what the home adds to each state."""
-
-    cost: float
-    path: list[int]
-    added: list[Row]
-    home: Home
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """What the search found: the home, the path, and what else there was."""
-
-    home: Home
-    cost: float
-    standings: tuple[Standing, ...]
-    margins: tuple[tuple[tuple[Standing, float], ...], ...]
-    others: tuple[tuple[Home, float], ...]
-    places: tuple[WrittenPlace, ...]
 
 
 def analyse(
@@ -81,7 +59,7 @@ def analyse(
     firsts = [written[event.changes[0]] for event in events]
     chords = [change.chord for change in firsts]
     pinned = [_pinned_key(pins, change.onset) for change in firsts]
-    found = _search(form, events, pinned)
+    found = search(form, events, pinned)
     key = form.key or _home_key(chords, found.home)
     spots = _spots(chords, [c.text for c in firsts], events, found, key, pinned)
     changes = _placed(form, spots, _read_all(form, firsts, spots, found, house, pins))
@@ -117,88 +95,10 @@ def _silent(form: Form) -> Reading:
 
 _REST = "no chord"
 
-# --- the search ----------------------------------------------------------------------------------
-
 
 def _pinned_key(pins: Sequence[Pin], onset: Fraction) -> Key | None:
     keys = (pin.key for pin in pins if pin.key is not None and pin.start <= onset < pin.end)
     return next(keys, None)
-
-
-def _search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) -> _Found:
-    supposed = likely_homes(events, form.key)
-    wanted = {key.tonic.pc for key in pinned if key is not None}
-    lattice = Lattice(events, shown_tonics(events, supposed) | wanted)
-    best, rivals = _trials(lattice, supposed, pinned)
-    home = best.home
-    places = places_of(events, form.bars, form.changes)
-    tied_cost, path, forced = tied(lattice, best.added, places, (best.cost - home.cost, best.path))
-    margins = lattice.margins(forced, path[0])
-    return _Found(
-        home,
-        tied_cost + home.cost,
-        tuple(states[i] for states, i in zip(lattice.states, path, strict=True)),
-        tuple(
-            tuple((s, c - tied_cost) for s, c in zip(states, row, strict=True))
-            for states, row in zip(lattice.states, margins, strict=True)
-        ),
-        _closest(home, [(other, cost - best.cost) for other, cost in rivals]),
-        tuple(places),
-    )
-
-
-def _trials(
-    lattice: Lattice, supposed: Sequence[Home], pinned: Sequence[Key | None]
-) -> tuple[_Trial, list[tuple[Home, float]]]:
-    """The best reading over all supposed homes, and a lower bound for each of the others.
-
-    A home whose bound already passes the best found needn't be searched.
-    """
-    bounded = []
-    for home in supposed:
-        added = _with_pins(lattice, costs_under(home, lattice), pinned)
-        bounds = lattice.bounds(added)
-        bounded.append((min(bounds) + home.cost, bounds, added, home))
-    bounded.sort(key=lambda one: one[0])
-    best: _Trial | None = None
-    others = []
-    for bound, bounds, added, home in bounded:
-        if best is not None and bound >= best.cost:
-            others.append((home, bound))
-            continue
-        cost, path = lattice.best(added, bounds)
-        worse: _Trial | None = _Trial(cost + home.cost, path, added, home)
-        if best is None or (worse is not None and worse.cost < best.cost):
-            best, worse = worse, best
-        if worse is not None:
-            others.append((worse.home, worse.cost))
-    if best is None:
-        raise ValueError("no home was supposed")
-    return best, sorted(others, key=lambda one: one[1])
-
-
-def _closest(best: Home, trials: Sequence[tuple[Home, float]]) -> tuple[tuple[Home, float], ...]:
-    """The runner-up keys, one entry for each tonic and mode."""
-    seen = {(best.tonic, best.colour == "minor")}
-    kept = []
-    for home, more in trials:
-        name = (home.tonic, home.colour == "minor")
-        if name not in seen:
-            kept.append((home, more))
-            seen.add(name)
-    return tuple(kept[:_RUNNERS_UP])
-
-
-def _with_pins(lattice: Lattice, added: list[Row], pinned: Sequence[Key | None]) -> list[Row]:
-    return [
-        row
-        if key is None
-        else [
-            cost if tonic == key.tonic.pc else INFINITY
-            for (_, tonic), cost in zip(states, row, strict=True)
-        ]
-        for states, row, key in zip(lattice.states, added, pinned, strict=True)
-    ]
 
 
 # --- from pitch classes to keys ------------------------------------------------------------------
@@ -216,7 +116,7 @@ def _spots(
     chords: Sequence[Chord],
     texts: Sequence[str],
     events: Sequence[Event],
-    found: _Found,
+    found: Found,
     home: Key,
     pinned: Sequence[Key | None],
 ) -> tuple[Spot, ...]:
@@ -260,7 +160,7 @@ def _read_all(
     form: Form,
     firsts: Sequence[Change],
     spots: Sequence[Spot],
-    found: _Found,
+    found: Found,
     house: HouseRules,
     pins: Sequence[Pin],
 ) -> list[ReadChange]:
@@ -350,7 +250,7 @@ def _others(
     )
     return tuple(
         Other(speller.key((spot.event.root + up) % 12, "major", i), Function(role), more)
-        for more, role, up in ranked[:_RUNNERS_UP]
+        for more, role, up in ranked[:RUNNERS_UP]
     )
 
 

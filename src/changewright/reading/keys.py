@@ -28,8 +28,9 @@ _BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
 _BLUES_FOUR_AS_HOME = 0.6
 _LONG_TWO = 2.5  # a minor chord of four bars isn't on its way anywhere: it is a mode
 _LONG_COLOUR = 0.6  # what lasts longer than a bar is more than a colour
+_SETTLES = 0.8  # a minor chord without a seventh that lasts is more likely home
 _MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
-_OPENING, _CLOSING = 1.5, 2.5  # what it is worth that a chorus starts, and ends, at home
+_OPENING, _CLOSING = 1.0, 1.2  # what it is worth that a chorus starts, and ends, at home
 
 # How well a chord of each kind shows its root as a tonic, a quarter of duration.
 _SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
@@ -38,6 +39,7 @@ _ARRIVAL, _EDGE, _TARGET = 4.0, 8.0, 0.3
 _HOMES = 3
 _SOME = Fraction(1, 4)  # a colour that the tonic's chords have for less isn't tried
 _FIVES = (Kind.DOMINANT, Kind.AUGMENTED, Kind.SUSPENDED)
+_SETTLED = (Kind.MINOR, Kind.MINOR6)
 _MINORS = (Kind.MINOR, Kind.MINOR6, Kind.MINOR7)
 
 
@@ -61,7 +63,8 @@ def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Hom
     else:
         shown = _shown(events)
         first = events[0].root
-        tonics = sorted(shown, key=lambda pc: (-shown[pc], (pc - first) % 12))[:_HOMES]
+        ranked = sorted(shown, key=lambda pc: (-shown[pc], (pc - first) % 12))
+        tonics = [pc for pc in ranked if shown[pc] > 0 or pc == ranked[0]][:_HOMES]
     return tuple(home for pc in tonics for home in _colours(pc, events, given))
 
 
@@ -155,6 +158,8 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
     cost = _AWAY[away]
     if role is Role.DOMINANT and event.kind in _MINORS and event.is_still:
         cost += _LONG_TWO
+    elif role is Role.DOMINANT and event.kind in _SETTLED and event.is_long:
+        cost += _SETTLES
     if role is Role.COLOUR and event.is_long:
         cost += _LONG_COLOUR
     if home.colour == "blues" and event.kind is Kind.DOMINANT:

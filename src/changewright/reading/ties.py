@@ -44,7 +44,9 @@ def tied(
         readings = dict.fromkeys(tuple(_standings(lattice, path, time)) for time in played)
         forced = [_imposed(lattice, added, played, reading) for reading in readings]
         trials = [(*lattice.best(costs), costs) for costs in forced]
-        cost, path, added = min(trials, key=lambda trial: trial[0])
+        cheapest = min(trials, key=lambda trial: trial[0])
+        if cheapest[0] < INFINITY:  # else the author has pinned the same bar in two ways
+            cost, path, added = cheapest
         times = [other for other in times if other != played]
     return cost, path, added
 
