@@ -11,17 +11,22 @@ from changewright.music.notated import Notation
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
+from changewright.music.written import Hand
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.engraving import engrave_notation
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
+from changewright.page.reading import ScaleLine, reading_rows, scale_lines
 from changewright.page.svg import picture_svg
 from changewright.page.symbol import name_text
 from changewright.page.system import System
 from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
+from changewright.reading.model import Reading
+from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
+from changewright.theory.transposition import transpose_key_for, written_shift
 
 __all__ = ["PAPERS", "Paper", "lesson_pdf", "sheet_png", "sheet_svg"]
 
@@ -40,8 +45,12 @@ def lesson_pdf(
     answers: bool = False,
     bars_a_system: int = BARS_A_SYSTEM,
     dated: date | None = None,
+    reading: Reading | None = None,
 ) -> bytes:
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
+
+    With a ``reading``, the chorus as read stands first: numerals, keys, arrows of resolution and
+    a table of scales, at the pitch that the first exercise's player reads.
 
     ``answers`` fills the blanks with the model answer. The file is tagged (PDF/UA-1); with
     ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which asks for one).
@@ -50,6 +59,7 @@ def lesson_pdf(
     lesson without exercises.
     """
     content = _content(sheets, title, for_whom, paper, look, answers, bars_a_system)
+    content["reading"] = _reading(reading, sheets[0].instrument, look_of(look)) if reading else None
     content["date"] = dated and [dated.year, dated.month, dated.day]
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
     return typeset_pdf("lesson.typ", inputs, archival=dated is not None)
@@ -120,6 +130,27 @@ def _content(
             for number, sheet in enumerate(sheets, start=1)
         ],
     }
+
+
+def _reading(reading: Reading, player: Instrument, look: Look) -> dict[str, object]:
+    key = transpose_key_for(player, reading.key)
+    hand = Hand(written_shift(player, reading.key), key)
+    rows = reading_rows(reading, hand, look)
+    return {
+        "title": printable(f"The changes: {reading.title}"),
+        "keys": f"Concert {_key_text(reading.key)}, for {instrument_words(player)}",
+        "rows": [
+            {"svg": picture_svg(picture), "share": 1, "alt": words} for picture, words in rows
+        ],
+        "scales": _scale_table(scale_lines(reading, hand)),
+    }
+
+
+def _scale_table(lines: Sequence[ScaleLine]) -> list[list[str]]:
+    """Head and lines of the table of scales; the reasons only where there are any."""
+    rows = [["Chord", "Does", "Chord tones", "First scale", "Its notes", "Because"]]
+    rows += [[x.symbol, x.numeral, x.tones, x.scale, x.scale_tones, x.because] for x in lines]
+    return rows if any(row[-1] for row in rows[1:]) else [row[:-1] for row in rows]
 
 
 def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -> dict[str, object]:
