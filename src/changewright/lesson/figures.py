@@ -123,7 +123,7 @@ def figure_slots(
     choices: list[Sequence[Figure]] = []
     for patch in patches:
         told = {"leap": ground.level.widest_leap, "nth": min(patch.nth, 1), **facts(patch)}
-        key = (patch.chord, patch.read.scales[:1], patch.length, patch.more, *told.items())
+        key = (patch.code, patch.length, patch.more, *told.items())
         if key not in known:
             figures = make(patch)
             known[key] = (figures, _columns(ground, figures), told)

@@ -13,6 +13,7 @@ from changewright.reading.model import ReadChange, Reading
 from changewright.theory.chord import Chord
 from changewright.theory.instrument import Instrument, Span
 from changewright.theory.pitch import Degree, Name, Pitch
+from changewright.theory.scale import Scale
 
 __all__ = ["Ground", "Patch", "name_at", "tone_at"]
 
@@ -22,7 +23,9 @@ class Patch:
     """One chord inside one bar, equal neighbours merged.
 
     ``nth`` counts the bars of a chord that lasts: 0 where the chord is new. ``more`` tells
-    whether it goes on into the next bar. ``stay`` is its whole length in bars.
+    whether it goes on into the next bar. ``stay`` is its whole length in bars. ``tones`` are
+    the plain chord tones, ``scale`` those and the rest of the first-choice scale, in ascending
+    order. Patches with the same ``code`` have the same chord and scale.
     """
 
     bar: Bar
@@ -32,6 +35,9 @@ class Patch:
     nth: int
     more: bool
     stay: int
+    code: int
+    tones: tuple[Degree, ...]
+    scale: tuple[Degree, ...]
 
     @property
     def chord(self) -> Chord:
@@ -70,7 +76,7 @@ class Ground:
     @cached_property
     def patches(self) -> tuple[Patch, ...]:
         """The chords bar by bar; N.C. is left out."""
-        return tuple(_numbered([p for p in _merged(self.reading) if not p.chord.is_silent]))
+        return tuple(_patches(self.reading))
 
     @cached_property
     def changes(self) -> tuple[Patch, ...]:
@@ -135,7 +141,10 @@ class Ground:
         return within, Avoids(self.start, self.end, self.awkward)
 
 
-def _merged(reading: Reading) -> Iterator[Patch]:
+Placed = tuple[Bar, Quarters, Quarters, ReadChange]
+
+
+def _merged(reading: Reading) -> Iterator[Placed]:
     changes = iter(reading.changes)
     for bar in reading.bars:
         merged: list[tuple[Quarters, Quarters, ReadChange]] = []
@@ -146,21 +155,51 @@ def _merged(reading: Reading) -> Iterator[Patch]:
             else:
                 merged.append((change.onset, change.end, read))
         for start, end, read in merged:
-            yield Patch(bar, start, end, read, 0, False, 1)
+            yield bar, start, end, read
 
 
-def _numbered(patches: list[Patch]) -> Iterator[Patch]:
-    runs: list[list[Patch]] = []
-    for patch in patches:
-        last = runs[-1][-1] if runs else None
-        if last and last.chord == patch.chord and last.end == patch.start:
-            runs[-1].append(patch)
-        else:
-            runs.append([patch])
-    for run in runs:
-        for nth, p in enumerate(run):
+def _patches(reading: Reading) -> Iterator[Patch]:
+    placed = [p for p in _merged(reading) if not p[3].change.chord.is_silent]
+    codes: dict[object, tuple[int, tuple[Degree, ...], tuple[Degree, ...]]] = {}
+    for run in _runs(placed):
+        chord, scales = run[0][3].change.chord, run[0][3].scales[:1]
+        key = (chord, scales)
+        if key not in codes:
+            scale = _scale_degrees(chord, scales[0].scale) if scales else chord.four
+            codes[key] = len(codes), chord.four, scale
+        for nth, (bar, start, end, read) in enumerate(run):
             more = nth + 1 < len(run)
-            yield Patch(p.bar, p.start, p.end, p.read, nth, more, len(run))
+            yield Patch(bar, start, end, read, nth, more, len(run), *codes[key])
+
+
+def _runs(placed: Sequence[Placed]) -> list[list[Placed]]:
+    runs: list[list[Placed]] = []
+    for one in placed:
+        last = runs[-1][-1] if runs else None
+        if last and last[3].change.chord == one[3].change.chord and last[2] == one[1]:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return runs
+
+
+def _scale_degrees(chord: Chord, scale: Scale) -> tuple[Degree, ...]:
+    """Chord tones and scale as degrees over the chord's root."""
+    if chord.root is None:
+        return ()
+    found = {d.pc: d for d in chord.four}
+    for name in scale.tones:
+        degree = _named(chord.root.fifths, name.fifths)
+        found.setdefault(degree.pc, degree)
+    return tuple(sorted(found.values(), key=lambda d: d.pc))
+
+
+def _named(root: int, name: int) -> Degree:
+    """The degree that a spelled name is over a root."""
+    fifths = name - root
+    number = (4 * fifths) % 7 + 1
+    plain = Degree(number).interval.fifths
+    return Degree(number, (fifths - plain) // 7)
 
 
 def name_at(name: Name, midi: int) -> Pitch:

@@ -15,14 +15,12 @@ from changewright.music.line import Note, Role
 from changewright.music.promise import Approached, Lands, Leaps, Promise, Stays, Steps
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Degree, Pitch
-from changewright.theory.scale import Scale
 from changewright.theory.spelling import approach, spell
 
 __all__ = [
     "Approach",
     "Spot",
     "degree_of",
-    "diatonic",
     "line_promises",
     "line_trellis",
     "pool_of",
@@ -79,55 +77,41 @@ def pool_of(patch: Patch, kind: str) -> Pool:
     first-choice scale)."""
     if kind == "guide":
         return patch.chord.guide_tones or patch.chord.four
-    if kind == "chord" or not patch.read.scales:
-        return patch.chord.four
-    return _scale_degrees(patch.chord, patch.read.scales[0].scale)
-
-
-@lru_cache(maxsize=512)
-def _scale_degrees(chord: Chord, scale: Scale) -> Pool:
-    found = {d.pc: d for d in chord.four}
-    root = chord.root
-    if root is None:
-        return ()
-    for name in scale.tones:
-        degree = _named(root.fifths, name.fifths)
-        found.setdefault(degree.pc, degree)
-    return tuple(sorted(found.values(), key=lambda d: d.pc))
-
-
-def _named(root: int, name: int) -> Degree:
-    """The degree that a spelled name is over a root."""
-    fifths = name - root
-    number = (4 * fifths) % 7 + 1
-    plain = Degree(number).interval.fifths
-    return Degree(number, (fifths - plain) // 7)
+    return patch.tones if kind == "chord" else patch.scale
 
 
 def degree_of(pool: Pool, chord: Chord, midi: int) -> Degree | None:
     """The degree of a pool that a MIDI number sounds."""
-    if chord.root is None:
-        return None
-    pc = (midi - chord.root.pc) % 12
-    return next((d for d in pool if d.pc == pc), None)
+    return None if chord.root is None else _row(pool, chord.root.pc)[midi % 12]
 
 
-def diatonic(patch: Patch, midi: int, way: int, count: int = 1) -> int:
-    """The next note of the scale above (``way`` 1) or below (-1); ``count`` counts on."""
-    scale = pool_of(patch, "scale")
-    for _ in range(count):
-        midi += way
-        while degree_of(scale, patch.chord, midi) is None:
-            midi += way
-    return midi
+Row = tuple[Degree | None, ...]
+"""What each of the twelve pitch classes is in a pool."""
 
 
-def _offset(patch: Patch, target: int, step: int | str) -> int:
+@lru_cache(maxsize=2048)
+def _row(pool: Pool, root: int) -> Row:
+    found = {(root + d.pc) % 12: d for d in reversed(pool)}
+    return tuple(found.get(pc) for pc in range(12))
+
+
+def _rows(patch: Patch, pool: Pool) -> tuple[Row, Row]:
+    """The rows of a pool and of the patch's scale."""
+    root = patch.chord.root
+    pc = 0 if root is None else root.pc
+    return _row(pool, pc), _row(pool_of(patch, "scale"), pc)
+
+
+def _offset(scale: Row, target: int, step: int | str) -> int:
     """The MIDI number of an approach note of a target."""
     if isinstance(step, int):
         return target + step
-    ways = {"up": (1, 1), "up2": (1, 2), "down": (-1, 1)}
-    return diatonic(patch, target, *ways[step])
+    way, count = {"up": (1, 1), "up2": (1, 2), "down": (-1, 1)}[step]
+    for _ in range(count):
+        target += way
+        while scale[target % 12] is None:
+            target += way
+    return target
 
 
 def line_trellis(
@@ -141,8 +125,7 @@ def line_trellis(
     slots: list[Slot] = []
     pitches: list[tuple[int, ...]] = []
     for index, spot in enumerate(spots):
-        scale = spot.patch.read.scales[:1]
-        key = (spot.patch.chord, scale, spot.pool, spot.target, spot.approach, spot.place)
+        key = (spot.patch.code, spot.pool, spot.target, spot.approach, spot.place)
         if key not in known:
             midi = _candidates(ground, spot)
             known[key] = midi, _columns(ground, spot, midi)
@@ -163,7 +146,8 @@ def line_trellis(
 def _candidates(ground: Ground, spot: Spot) -> tuple[int, ...]:
     if spot.leads:
         return tuple(ground.reach)
-    return tuple(m for m in ground.reach if degree_of(spot.pool, spot.patch.chord, m) is not None)
+    row, _ = _rows(spot.patch, spot.pool)
+    return tuple(m for m in ground.reach if row[m % 12] is not None)
 
 
 def _columns(
@@ -171,15 +155,16 @@ def _columns(
 ) -> tuple[tuple[str, tuple[int, ...]], ...]:
     low, high, chord = ground.span.low.midi, ground.span.high.midi, spot.patch.chord
     care = {chord.tone(d).pc for d in spot.patch.read.scales[0].care} if _cares(spot) else set()
-    tones, landing = chord.four, spot.target
-    followed = [_before(spot, m) for m in midi]
+    tones, _ = _rows(spot.patch, spot.patch.tones)
+    landing, _ = _rows(spot.patch, spot.target)
+    followed = _befores(spot, midi)
     columns = {
         "pitch": midi,
         "outside": tuple(max(0, low - m, m - high) for m in midi),
         "awkward": tuple(int(m in ground.awkward_midi) for m in midi),
         "pool": tuple(int(not spot.leads or f is not None) for f in followed),
-        "tone": tuple(int(degree_of(tones, chord, m) is not None) for m in midi),
-        "target": tuple(int(degree_of(landing, chord, m) is not None) for m in midi),
+        "tone": tuple(int(tones[m % 12] is not None) for m in midi),
+        "target": tuple(int(landing[m % 12] is not None) for m in midi),
         "care": tuple(int(m % 12 in care) for m in midi),
         "after": tuple(-1 if f is None else f for f in followed),
     }
@@ -190,19 +175,21 @@ def _cares(spot: Spot) -> bool:
     return bool(spot.patch.read.scales) and not spot.leads and not spot.target
 
 
-def _before(spot: Spot, midi: int) -> int | None:
-    """Which MIDI number must stand before this one for the approach to hold; 0 for any, None
-    where this one can't be this note of the approach."""
+def _befores(spot: Spot, midi: tuple[int, ...]) -> list[int | None]:
+    """Which MIDI number must stand before each of these for the approach to hold; 0 for any, None
+    where it can't be this note of the approach."""
     if spot.approach is None:
-        return 0
+        return [0] * len(midi)
     steps = spot.approach.offsets
+    row, scale = _rows(spot.patch, spot.pool)
     if spot.place < 0:
-        return _offset(spot.patch, midi, steps[-1])
-    for target in range(midi - 5, midi + 6):
-        fits = degree_of(spot.pool, spot.patch.chord, target) is not None
-        if fits and _offset(spot.patch, target, steps[spot.place]) == midi:
-            return 0 if spot.place == 0 else _offset(spot.patch, target, steps[spot.place - 1])
-    return None
+        return [_offset(scale, m, steps[-1]) for m in midi]
+    targets = (t for t in range(midi[0] - 6, midi[-1] + 7) if row[t % 12] is not None)
+    found: dict[int, int] = {}
+    for target in targets:
+        before = 0 if spot.place == 0 else _offset(scale, target, steps[spot.place - 1])
+        found.setdefault(_offset(scale, target, steps[spot.place]), before)
+    return [found.get(m) for m in midi]
 
 
 def _facts(
@@ -332,8 +319,8 @@ def _note(spots: Sequence[Spot], midi: Sequence[int], index: int) -> Note:
     if spot.leads:
         end = next(i for i in range(index, len(spots)) if not spots[i].leads)
         pitch = _spelled(spot, midi[index], _spelled(spots[end], midi[end], None))
-        tone = degree_of(spot.patch.chord.four, spot.patch.chord, midi[index])
-        degree = tone if tone in spot.patch.chord.four else None
+        tone = degree_of(spot.patch.tones, spot.patch.chord, midi[index])
+        degree = tone if tone in spot.patch.tones else None
     else:
         pitch = _spelled(spot, midi[index], None)
     return Note(
@@ -353,7 +340,7 @@ def _role(spot: Spot, degree: Degree | None) -> Role:
         return Role.APPROACH if _one_sided(spot.approach) else Role.ENCLOSURE
     if spot.target:
         return Role.TARGET
-    return Role.CHORD_TONE if degree in spot.patch.chord.four else Role.SCALE_TONE
+    return Role.CHORD_TONE if degree in spot.patch.tones else Role.SCALE_TONE
 
 
 def _one_sided(figure: Approach) -> bool:
@@ -394,7 +381,8 @@ def line_promises(
             promises.append(Steps(spot.at, spot.entry))
         if spot.approach is not None and spot.place < 0:
             midi = note.pitch.midi
-            asked = (_offset(spot.patch, midi, step) - midi for step in spot.approach.offsets)
+            _, scale = _rows(spot.patch, spot.pool)
+            asked = (_offset(scale, midi, step) - midi for step in spot.approach.offsets)
             promises.append(Approached(spot.at, tuple(asked)))
     return (*promises, *_phrase_leaps(ground, spots))
 

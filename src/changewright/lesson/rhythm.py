@@ -93,22 +93,35 @@ def _vocabulary() -> Mapping[str, tuple[Cell, ...]]:
     return {name: tuple(map(_read, cells)) for name, cells in tomllib.loads(text).items()}
 
 
-@lru_cache(maxsize=256)
-def cells_for(level: Level, length: Quarters) -> tuple[Cell, ...]:
+@dataclass(frozen=True, slots=True, eq=False)
+class CellSet:
+    """The cells for a bar, with the columns that rules read of them."""
+
+    cells: tuple[Cell, ...]
+    columns: tuple[tuple[str, tuple[int, ...]], ...]
+    fullest: int
+
+
+def cells_for(level: Level, length: Quarters) -> CellSet:
     """The cells that a level allows in a bar of some length, the empty bar first."""
-    shortest = level.shortest
-    low, high = level.notes_a_bar
+    return _cells_for(level.rhythms, level.shortest, level.notes_a_bar, length)
+
+
+@lru_cache(maxsize=256)
+def _cells_for(
+    rhythms: tuple[str, ...], shortest: Quarters, notes_a_bar: tuple[int, int], length: Quarters
+) -> CellSet:
+    low, high = notes_a_bar
     wanted = dict.fromkeys(
         cell.fitted(length)
-        for name in level.rhythms
+        for name in rhythms
         for cell in _vocabulary().get(name, ())
         if all(d >= shortest for _, d in cell.notes)
     )
-    scale = length / 4
-    kept = [
-        c for c in wanted if c.notes and low * scale <= len(c.notes) + 1 and len(c.notes) <= high
-    ]
-    return (Cell((), length), *kept)
+    least = low * length / 4 - 1
+    kept = (c for c in wanted if c.notes and least <= len(c.notes) <= high)
+    cells = (Cell((), length), *kept)
+    return CellSet(cells, _columns(cells), max(len(c.notes) for c in cells))
 
 
 def _over(move: Move) -> Mask:
@@ -163,11 +176,10 @@ def compose_rhythm(
         block = bars[start : start + 4]
         rows = [cells_for(level, bar.length) for bar in block]
         slots = tuple(
-            _slot(level, bars, needs, start + i, cells, drawn, density)
-            for i, cells in enumerate(rows)
+            _slot(level, bars, needs, start + i, row, drawn, density) for i, row in enumerate(rows)
         )
         line = Trellis(GRAMMAR, slots).solve().sample(1, rng)[0]
-        drawn += [cells[choice] for cells, choice in zip(rows, line.tolist(), strict=True)]
+        drawn += [row.cells[choice] for row, choice in zip(rows, line.tolist(), strict=True)]
     return drawn
 
 
@@ -176,7 +188,7 @@ def _slot(
     bars: Sequence[Bar],
     needs: Mapping[int, Need],
     index: int,
-    cells: tuple[Cell, ...],
+    row: CellSet,
     drawn: Sequence[Cell],
     density: float,
 ) -> Slot:
@@ -190,30 +202,19 @@ def _slot(
         "silent": int(need.silent),
         "last": int(index + 1 == len(bars) or (index + 1) % 4 == 0),
         "quiet_next": int(after.silent or after.on_one),
-        "varied": int(not need.silent and len(cells) > 3),
+        "varied": int(not need.silent and len(row.cells) > 3),
     }
-    lean = [_leaning(level, cell, cells, index, drawn, density) for cell in cells]
-    bar = bars[index]
-    return Slot(bar.start, bar.number, "1", _columns(cells), tuple(facts.items()), tuple(lean))
-
-
-def _leaning(
-    level: Level,
-    cell: Cell,
-    cells: tuple[Cell, ...],
-    index: int,
-    drawn: Sequence[Cell],
-    density: float,
-) -> float:
     low, high = level.notes_a_bar
-    wanted = low + density * (min(high, max(len(c.notes) for c in cells)) - low)
-    weight = -0.25 * abs(len(cell.notes) - wanted)
-    if index >= 4 and drawn[index - 4] == cell:
-        weight += 2.0 if index % 4 < 2 else 0.8
-    return weight
+    wanted = low + density * (min(high, row.fullest) - low)
+    rhyme = drawn[index - 4] if index >= 4 else None
+    lean = tuple(
+        -0.25 * abs(len(cell.notes) - wanted) + (2.0 if index % 4 < 2 else 0.8) * (cell is rhyme)
+        for cell in row.cells
+    )
+    bar = bars[index]
+    return Slot(bar.start, bar.number, "1", row.columns, tuple(facts.items()), lean)
 
 
-@lru_cache(maxsize=256)
 def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
     def grid(values: Iterable[Quarters]) -> tuple[int, ...]:
         return tuple(int(v * _GRID) for v in values)
