@@ -7,7 +7,7 @@ from random import Random
 
 import numpy as np
 
-from changewright.band.feel import BassManner, Feel, Patterns
+from changewright.band.feel import BassManner, Feel
 from changewright.band.song import PlayedBar, Song, Stretch, fitting, steps_in
 from changewright.band.touch import Hit
 from changewright.band.walk import BASS_GRAMMAR, BASS_HIGH, BASS_LOW, Kind
@@ -87,17 +87,11 @@ def _steps(song: Song, bar: PlayedBar, feel: Feel, level: int, rng: Random) -> I
         return
     patterns = feel.bass.two if in_two and feel.bass.two else feel.bass.patterns
     shift = 0
-    for beats in fitting(dict(patterns), len(bar.beats)):
-        yield from _pattern(song, bar, patterns, beats, shift, rng)
+    for rhythm, beats in fitting(patterns, len(bar.beats)):
+        chosen = rng.choice(patterns[rhythm])
+        for step in steps_in(chosen, bar.bar.number - 1, shift, beats):
+            yield _spot(song, bar, step.at, bar.place(step.at + step.length), step.sign)
         shift += beats
-
-
-def _pattern(
-    song: Song, bar: PlayedBar, patterns: Patterns, beats: int, shift: int, rng: Random
-) -> Iterator[_Spot]:
-    chosen = rng.choice(patterns[beats])
-    for step in steps_in(chosen, bar.bar.number - 1, shift):
-        yield _spot(song, bar, step.at, bar.place(step.at + step.length), step.sign)
 
 
 def _spot(song: Song, bar: PlayedBar, at: Fraction, end: Quarters, want: str) -> _Spot:

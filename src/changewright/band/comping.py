@@ -62,12 +62,13 @@ def _stabs(song: Song, feel: Feel, bpm: float, level: int, rng: Random) -> Itera
     for bar in song.bars:
         if bar.bar.number == 0:
             continue
-        groups = fitting(dict(feel.comping.cells), len(bar.beats))
-        if not chosen or bar.opens or since >= 2 or [p.beats for p in chosen] != groups:
+        groups = fitting(feel.comping.cells, len(bar.beats))
+        if bar.opens or since >= 2 or [p.beats for p in chosen] != [n for n, _ in groups]:
             density = _density(feel, bpm, level, bar.chorus, song.choruses)
-            chosen = [_cell(feel.comping.cells[beats], density, rng) for beats in groups]
+            chosen = [_cell(feel.comping.cells[length], density, rng) for length, _ in groups]
             since = 0
-        yield from _bar(song, bar, chosen, since)
+        beats = [taken for _, taken in groups]
+        yield from _bar(song, bar, list(zip(chosen, beats, strict=True)), since)
         since += 1
 
 
@@ -83,14 +84,16 @@ def _cell(cells: Sequence[Pattern], density: float, rng: Random) -> Pattern:
     return rng.choices(cells, weights)[0]
 
 
-def _bar(song: Song, bar: PlayedBar, cells: Sequence[Pattern], turn: int) -> Iterator[_Stab]:
+def _bar(
+    song: Song, bar: PlayedBar, cells: Sequence[tuple[Pattern, int]], turn: int
+) -> Iterator[_Stab]:
     shift = 0
-    for cell in cells:
-        for step in steps_in(cell, turn, shift):
+    for cell, beats in cells:
+        for step in steps_in(cell, turn, shift, beats):
             stab = _stab(song, bar, step)
             if not stab.stretch.chord.is_silent:
                 yield stab
-        shift += cell.beats
+        shift += beats
 
 
 def _stab(song: Song, bar: PlayedBar, step: Step) -> _Stab:

@@ -5,7 +5,6 @@ from fractions import Fraction
 from random import Random
 
 from changewright.band.feel import PIECES, DrumManner, Feel, Groove
-from changewright.band.pattern import Pattern
 from changewright.band.song import PlayedBar, Song, fitting, steps_in
 from changewright.band.touch import Hit
 
@@ -61,13 +60,10 @@ def _some(choices: Mapping[int, tuple[Groove, ...]], rng: Random) -> Mapping[int
 
 
 def _grooves(bar: PlayedBar, grooves: Mapping[int, Groove], rng: Random) -> Iterator[Hit]:
-    if not grooves:
-        return
     shift = 0
-    patterns: dict[int, tuple[Pattern, ...]] = {n: tuple(g.values()) for n, g in grooves.items()}
-    for beats in fitting(patterns, len(bar.beats)):
-        for piece, pattern in grooves.get(beats, {}).items():
-            for step in steps_in(pattern, bar.bar.number - 1, shift):
+    for length, beats in fitting(grooves, len(bar.beats)):
+        for piece, pattern in grooves[length].items():
+            for step in steps_in(pattern, bar.bar.number - 1, shift, beats):
                 force = _FORCE.get(step.sign, 0.6) + rng.uniform(-0.03, 0.03)
                 yield Hit(bar.place(step.at), _LENGTH, piece, max(force, 0.02))
         shift += beats

@@ -1,7 +1,7 @@
 """The form laid out in time for a band: every bar of every chorus, and which chord sounds when."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate
@@ -136,21 +136,29 @@ def beat_lengths(meter: Meter, length: Quarters) -> tuple[Quarters, ...]:
     return (*(quarter,) * (whole - 1), 1 + length - whole) if whole else (length,)
 
 
-def fitting(choices: dict[int, tuple[Pattern, ...]], beats: int) -> list[int]:
-    """Split a bar's beats into groups that patterns exist for: five into three and two."""
-    if beats in choices:
-        return [beats]
-    for first in (4, 3, 2, 1):
-        rest = beats - first
-        if first in choices and (rest == 0 or rest > 1 or rest in choices):
-            return [first, *fitting(choices, rest)] if rest else [first]
-    return [beats]
+def fitting(known: Iterable[int], beats: int) -> list[tuple[int, int]]:
+    """Split a bar's beats into groups that rhythms exist for: five into three and two.
+
+    Each group is the length of the rhythm and how many of its beats are played; only a bar
+    shorter than any rhythm cuts one short.
+    """
+    lengths = sorted(set(known), reverse=True)
+    if not lengths or beats <= 0:
+        return []
+    if beats in lengths:
+        return [(beats, beats)]
+    longest = next((n for n in lengths if n < beats and beats - n != 1), None)
+    if longest is None:
+        longest = next((n for n in lengths if n < beats), None)
+    if longest is None:
+        return [(lengths[-1], beats)]
+    return [(longest, longest), *fitting(lengths, beats - longest)]
 
 
-def steps_in(pattern: Pattern, bar: int, shift: int) -> Sequence[Step]:
-    """The steps of one bar of a pattern, ``shift`` beats later."""
+def steps_in(pattern: Pattern, bar: int, shift: int, beats: int) -> Sequence[Step]:
+    """The steps in the first ``beats`` of one bar of a pattern, ``shift`` beats later."""
     steps = pattern.bars[bar % len(pattern.bars)]
-    return [Step(s.at + shift, s.length, s.sign) for s in steps]
+    return [Step(s.at + shift, min(s.length, beats - s.at), s.sign) for s in steps if s.at < beats]
 
 
 def _played(own: Sequence[Bar], chorus: int, shift: Quarters, last: bool) -> list[PlayedBar]:

@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from changewright.errors import EngineError
 from changewright.sound._soundfile import decode
 
-__all__ = ["BANK_RATE", "Audio", "NoteBank", "Sample", "Voice", "voice_ids", "voice_of"]
+__all__ = ["BANK_RATE", "BRUSHES", "Audio", "NoteBank", "Sample", "Voice", "voice_ids", "voice_of"]
 
 Audio = NDArray[np.float32]
 """Sound as 32-bit floats, shape (channels, frames), full scale at 1."""
@@ -32,7 +32,10 @@ BANK_RATE = 48_000
 
 _KEPT_BYTES = 64 * 2**20
 _STEP = BANK_RATE // 2  # notes are decoded in half seconds, as much as is asked for
-_JAZZ_KIT, _BRUSH_KIT = "kit-jazz", "kit-brushes"
+BRUSHES = "kit-brushes"
+"""The id of the brush kit."""
+
+_JAZZ_KIT = "kit-jazz"
 _BRUSH_PROGRAM = 40
 
 # General MIDI programs without a voice of their own borrow one of their family.
@@ -141,8 +144,8 @@ def _every_velocity(curve: list[tuple[int, float]]) -> tuple[float, ...]:
 def _voices() -> dict[str, Voice]:
     index = files("changewright.sound").joinpath("bank/index.json").read_text("utf-8")
     found = {name: _voice(name, row) for name, row in json.loads(index)["voices"].items()}
-    jazz, brushes = found[_JAZZ_KIT], found[_BRUSH_KIT]
-    found[_BRUSH_KIT] = replace(
+    jazz, brushes = found[_JAZZ_KIT], found[BRUSHES]
+    found[BRUSHES] = replace(
         brushes,
         samples={**_less(jazz.samples, brushes), **brushes.samples},
         curves={**jazz.curves, **brushes.curves},
@@ -191,7 +194,7 @@ def voice_ids() -> tuple[str, ...]:
 def voice_of(program: int, is_drums: bool = False) -> Voice:
     """The voice for a General MIDI program (from 0); kit 40 is brushes, any other the jazz kit."""
     if is_drums:
-        return _voices()[_BRUSH_KIT if program == _BRUSH_PROGRAM else _JAZZ_KIT]
+        return _voices()[BRUSHES if program == _BRUSH_PROGRAM else _JAZZ_KIT]
     own = (v for v in _voices().values() if v.program == program and not v.is_kit)
     family = next(name for programs, name in _FAMILIES if program in programs)
     return next(own, _voices()[family])

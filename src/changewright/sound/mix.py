@@ -22,6 +22,10 @@ _CHOKE_DB_PER_S = 2000.0
 _OPEN_HAT, _CLOSED_HATS = 46, (42, 44)
 _LONGEST_S = 60.0
 
+# A jazz kit under a soloist: the drum and stick peaks of the samples stand out of the cymbals,
+# which carry the time. Source: measured, the mix's peaks fell at kick and cross-stick in all feels.
+_TRIM_DB = {36: -5.0, 37: -4.0, 38: -1.5, 75: -3.0}
+
 
 @dataclass(frozen=True, slots=True)
 class Strike:
@@ -73,10 +77,14 @@ def _strike(voice: Voice, event: Event, chokes: Sequence[float]) -> Strike | Non
         held=held,
         length=held + int(_SILENT_DB / fall * BANK_RATE),
         midi=event.midi,
-        gain=voice.gain(sample, event.velocity),
+        gain=voice.gain(sample, event.velocity) * _trim(voice, event.midi),
         fall_db_per_s=fall,
         sample=sample,
     )
+
+
+def _trim(voice: Voice, midi: int) -> float:
+    return float(10 ** (_TRIM_DB.get(midi, 0.0) / 20)) if voice.is_kit else 1.0
 
 
 def tail_s(strikes: Iterable[Strike]) -> float:

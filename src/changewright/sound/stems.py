@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.music.performance import Part, Performance
-from changewright.sound.bank import BANK_RATE, Audio, NoteBank, voice_of
+from changewright.sound.bank import BANK_RATE, BRUSHES, Audio, NoteBank, voice_of
 from changewright.sound.loudness import SILENT_LUFS, Loudness, Meter
 from changewright.sound.mix import Strike, frame_of, mixed, strikes_of, tail_s
 
@@ -37,11 +37,12 @@ TRUE_PEAK_DBTP = -1.0
 """No mix peaks above this. Source: EBU R 128, maximum permitted true peak of -1 dBTP."""
 
 BALANCE_DB: Mapping[str, float] = MappingProxyType(
-    {"line": 0.0, "bass": -7.5, "comping": -7.5, "drums": -10.3, "count-in": -14.0}
+    {"line": 0.0, "bass": -7.5, "comping": -8.5, "drums": -10.3, "count-in": -11.0, "click": -9.0}
 )
 """Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
 by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""
 
+_BRUSHES_DB = 4.0  # brushes are softer than the sticks that a kit is balanced by
 _REFERENCE_LUFS = -23.0
 _OTHER_DB = -5.0
 _MARGIN_DB = 0.1  # fourfold oversampling may miss that much of a peak
@@ -134,6 +135,7 @@ def tracks_of(performance: Performance) -> tuple[Track, ...]:
 def _track(part: Part) -> Track:
     voice = voice_of(part.program, part.is_drums)
     level_db = _REFERENCE_LUFS - voice.loudness + BALANCE_DB.get(part.name, _OTHER_DB)
+    level_db += _BRUSHES_DB if voice.id == BRUSHES else 0.0
     strikes = tuple(sorted(strikes_of(part), key=attrgetter("start")))
     return Track(
         part=part,

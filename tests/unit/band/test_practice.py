@@ -56,7 +56,7 @@ def test_trading_leaves_every_other_four_open() -> None:
     clock = clocks_of("swing", 120).line
     events = tuple(Event(clock.to_seconds(Fraction(k, 2)), 0.2, 60, 80) for k in range(-1, 95))
     line = traded(Part("line", 66, events), reading(), clock, every=4)
-    bars = sorted({int((e.onset_s + 0.15) / 2) - 1 for e in line.events})
+    bars = sorted({int((e.onset_s + 0.25) / 2) - 1 for e in line.events})
     assert bars == [0, 1, 2, 3, 8, 9, 10, 11]
     openings = [clock.to_seconds(Fraction(q)) for q in (16, 32)]
     assert not [e for e in line.events if openings[0] - 0.1 < e.onset_s < openings[1] - 0.3]

@@ -23,11 +23,22 @@ def test_bars_are_felt_in_beats(meter: Meter, beats: list[Fraction]) -> None:
     assert list(beat_lengths(meter, meter.length)) == beats
 
 
-def test_five_is_three_and_two_unless_a_rhythm_fits() -> None:
-    assert fitting({2: (), 3: (), 4: ()}, 5) == [3, 2]
-    assert fitting({2: (), 3: (), 4: ()}, 7) == [4, 3]
-    assert fitting({2: (), 3: (), 5: ()}, 5) == [5]
-    assert fitting({2: (), 3: (), 4: ()}, 6) == [4, 2]
+@pytest.mark.parametrize(
+    ("known", "beats", "groups"),
+    [
+        ((2, 3, 4), 5, [(3, 3), (2, 2)]),
+        ((2, 3, 4), 7, [(4, 4), (3, 3)]),
+        ((2, 3, 5), 5, [(5, 5)]),
+        ((2, 3, 4), 6, [(4, 4), (2, 2)]),
+        ((4,), 3, [(4, 3)]),
+        ((4,), 5, [(4, 4), (4, 1)]),
+        ((), 4, []),
+    ],
+)
+def test_a_bar_is_filled_with_the_rhythms_there_are(
+    known: tuple[int, ...], beats: int, groups: list[tuple[int, int]]
+) -> None:
+    assert fitting(known, beats) == groups
 
 
 def test_choruses_follow_each_other_and_chords_merge_over_bar_lines() -> None:
