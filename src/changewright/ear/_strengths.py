@@ -46,14 +46,14 @@ def _whole(bar: BarHearing) -> bool:
 
 
 _NEXT = {
-    "form": "Next week: sing the roots through the whole chorus before you play a note.",
-    "stop": "Next week: record one take in which you never stop, whatever happens.",
-    "start": "Next week: start three takes in a row right on the first beat, then play on.",
-    "drift": "Next week: record one chorus with the click on 2 and 4 only.",
-    "wrong": "Next week: name each chord tone aloud in time once, then play.",
-    "late": "Next week: play only the note on beat 1 of each bar, then fill in the rest.",
-    "not heard": "Next week: play the line once all legato, so that no note can drop out.",
-    "other": "Next week: play it once with eyes on the page and once with eyes on the clock.",
+    "form": "Sing the roots through the whole chorus before you play a note.",
+    "stop": "Record one take next week in which you never stop, whatever happens.",
+    "start": "Start three takes in a row right on the first beat, then play on.",
+    "drift": "Record one chorus with the click on 2 and 4 only.",
+    "wrong": "Name each chord tone aloud in time once, then play.",
+    "late": "Play only the note on beat 1 of each bar for a chorus, then fill in the rest.",
+    "not heard": "Play the line once all legato, so that no note can drop out.",
+    "other": "Play it once slowly with your eyes on the page, and once from memory.",
 }
 
 
@@ -69,4 +69,4 @@ def suggestion(hearing: Hearing, troubles: list[str]) -> Said:
             "those yourself, and record nearer to the microphone."
         )
         return text, tuple(unheard)
-    return "Next week: the same on another day in another key, before you go any faster.", ()
+    return "Play the same on another day in another key, before you go any faster.", ()

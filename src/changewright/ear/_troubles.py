@@ -154,10 +154,21 @@ def _wrong(hearing: Hearing) -> Trouble | None:
     asked = f"the {degree_text(worst.at, pitch.midi % 12, hearing)} of {over}" if pitch else over
     text = (
         f"{place_text(worst).capitalize()} sits on {heard_name(heard, hearing)}, the {is_now} "
-        f"over {over}; the page asks for {name}, {asked}, and that note tells the chord. "
+        f"over {over}; the page asks for {name}, {asked}, {_why(worst, hearing)}. "
         f"Play into bar {worst.bar} slowly, stop on {name}, and listen to it against the bass."
     )
     return Trouble("wrong", text + _elsewhere(found, worst), tuple(m.bar for m in found))
+
+
+def _why(mistake: Mistake, hearing: Hearing) -> str:
+    """What the asked note is good for."""
+    pitch = mistake.first.ask.pitch
+    degree = degree_text(mistake.at, pitch.midi % 12, hearing) if pitch else ""
+    if degree in ("3rd", "7th"):
+        return "the note that tells the ear which chord it is"
+    if degree == "root":
+        return "the note that the bar stands on"
+    return "the note that completes the chord"
 
 
 def _elsewhere(found: list[Mistake], told: Mistake) -> str:

@@ -1,0 +1,98 @@
+"""An open solo beside its changes: what was played, never whether it was right.
+
+No page says what is right here. Every share stands beside chance (what notes drawn at random
+would score) and beside the spread of solos on record, and there is no total. Whoever wants a
+verdict gives an exercise: see :mod:`changewright.ear.judge`. Nothing here has been checked
+against human judges.
+"""
+
+from dataclasses import dataclass
+
+from changewright.ear import _solo_harmony, _solo_line, _solo_time
+from changewright.ear._solo_notes import SoloNote, laid_out
+from changewright.ear.measure import Measure
+from changewright.ear.take import Take
+from changewright.music.bar import FOUR_FOUR
+from changewright.music.clock import Clock
+from changewright.reading.model import Reading
+
+__all__ = ["SoloHearing", "solo_document", "study_solo"]
+
+FORMAT = "changewright-solo/1"
+LEAST_SURE = 0.85
+LEAST_NOTES = 40
+
+
+@dataclass(frozen=True, slots=True)
+class SoloHearing:
+    """Measures of an open solo. ``compared`` is False where no comparison with the record is
+    fair (``reason`` says why); the plain values stay."""
+
+    title: str
+    notes: int
+    choruses: float
+    measures: tuple[Measure, ...]
+    compared: bool
+    reason: str
+
+    def measure(self, name: str) -> Measure | None:
+        """One measure by its id, such as ``"J1"``; None where nothing could be counted."""
+        return next((m for m in self.measures if m.id == name), None)
+
+    def lines(self) -> tuple[str, ...]:
+        """Each measure in words, with its count."""
+        head = (self.reason,) if self.reason else ()
+        return head + tuple(m.sentence(self.compared) for m in self.measures)
+
+
+def study_solo(
+    take: Take,
+    reading: Reading,
+    clock: Clock,
+    *,
+    latency_s: float = 0.0,
+    baseline: bool = True,
+) -> SoloHearing:
+    """Measure a solo over one or more choruses of a reading.
+
+    ``latency_s`` is the lag of the recording (from the count-in or a calibration).
+    ``baseline`` says that the feel is swing; only swing in 4/4 has a record to compare with.
+    """
+    solo = laid_out(take, reading, clock, latency_s)
+    sure = [n for n in solo if n.sure]
+    measures = (
+        *_solo_harmony.measures(sure, reading),
+        *_solo_time.measures(sure, clock),
+        *_solo_line.measures(sure, clock),
+    )
+    length = float(reading.bars[-1].end - reading.bars[0].start)
+    span = sure[-1].end - sure[0].at if sure else 0.0
+    reason = _reason(solo, sure, reading, baseline)
+    return SoloHearing(
+        reading.title, len(sure), round(span / length, 2), measures, not reason, reason
+    )
+
+
+def _reason(solo: list[SoloNote], sure: list[SoloNote], reading: Reading, baseline: bool) -> str:
+    if not sure:
+        return "No notes could be heard: there is nothing to say."
+    if len(sure) < LEAST_SURE * len(solo):
+        return "Too much could not be heard clearly to compare it with anything."
+    if len(sure) < LEAST_NOTES:
+        return f"{len(sure)} notes are too few to say anything by comparison."
+    if not baseline or any(bar.meter != FOUR_FOUR for bar in reading.bars):
+        return "There is no record of solos in this feel or meter to compare with."
+    return ""
+
+
+def solo_document(hearing: SoloHearing) -> dict[str, object]:
+    """A solo's measures as plain values for JSON; comparisons only where they are fair."""
+    return {
+        "format": FORMAT,
+        "title": hearing.title,
+        "notes": hearing.notes,
+        "choruses": hearing.choruses,
+        "compared": hearing.compared,
+        "reason": hearing.reason,
+        "measures": [m.document(hearing.compared) for m in hearing.measures],
+    }
