@@ -58,7 +58,7 @@ _MAJOR_ON = {1: 1.0, 8: 1.0, 3: 1.0}
 _TRIAD_ON = {7: 0.3, 2: 1.5}  # a five may do without its seventh
 _MAJOR_IN_CHAIN = 3.0
 _DIMINISHED_IN_CHAIN = 0.3
-_BORROWED = 1.0  # bIIImaj7, bVImaj7 and bVIImaj7 beside a major home
+_BORROWED = 1.0  # bIII, bVI and bVII beside a major home
 _MINOR_FOUR, _FLAT_TWO = 0.5, 1.0
 _FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.8, 0.5, 0.7, 0.3
 
@@ -103,7 +103,7 @@ def _subdominant(kind: Kind, degree: int) -> float | None:
 def _colour(kind: Kind, degree: int) -> float | None:
     if degree == 5 and kind in (_MAJORS | {_K.DOMINANT}):
         return _COLOUR_FOUR
-    if degree in (3, 8, 10) and kind is _K.MAJOR7:
+    if degree in (3, 8, 10) and kind in _MAJORS:
         return _BORROWED
     return _COLOUR_TWO if degree == 2 and kind in (_K.MINOR, _K.MINOR7) else None
 
@@ -162,6 +162,7 @@ _LEADS: dict[tuple[Role, Role], float] = {
     (Role.TONIC, Role.COLOUR): 0.1,
     (Role.TONIC, Role.PASSING): 0.4,
     (Role.COLOUR, Role.TONIC): 0.0,
+    (Role.COLOUR, Role.COLOUR): 0.3,
     (Role.COLOUR, Role.DOMINANT): 0.3,
     (Role.COLOUR, Role.PASSING): 0.2,
     (Role.COLOUR, Role.SUBDOMINANT): 1.0,
@@ -197,10 +198,11 @@ def arrivals(
     Row by row of the next chord's states, a cost for each state of the chord before. ``step`` is
     how many semitones the root rises; ``again`` tells that the same chord is struck again.
     """
-    froms = [state for state, _ in states_of(before)]
+    sources = [state for state, _ in states_of(before)]
     return tuple(
         tuple(
-            _transition(a, b, before, after, step) + (_pivot(a, b) if again else 0.0) for a in froms
+            _transition(a, b, before, after, step) + (_pivot(a, b) if again else 0.0)
+            for a in sources
         )
         for b, _ in states_of(after)
     )

@@ -88,10 +88,9 @@ def _minor_kind(chord: Chord) -> Kind:
 
 
 def _major_kind(chord: Chord) -> Kind:
-    has_third = chord.has(3)
+    if not chord.has(3) and (chord.has(7, -1) or chord.has(4)):
+        return Kind.SUSPENDED
     if chord.has(7, -1):
-        if not has_third:
-            return Kind.SUSPENDED
         return Kind.AUGMENTED if chord.has(5, 1) else Kind.DOMINANT
     if chord.has(5, 1) and not chord.has(7):
         return Kind.AUGMENTED
@@ -104,8 +103,9 @@ def _is_suspended_over_bass(chord: Chord) -> bool:
         return False
     above_bass = (chord.root.pc - chord.bass.pc) % 12
     if chord.has(3, -1):
-        return above_bass == 7
-    return above_bass in (1, 10)
+        return above_bass == 7 and not chord.has(7)
+    plain = chord.has(3) and chord.has(5) and not chord.has(7, -1)
+    return plain and above_bass in (1, 10)
 
 
 def events_of(bars: tuple[Bar, ...], cuts: frozenset[Quarters] = frozenset()) -> tuple[Event, ...]:

@@ -19,11 +19,11 @@ _AWAY = {0: 0.0, 5: 0.1, 7: 0.15, 9: 0.15, 3: 0.15, 8: 0.15, 2: 0.2, 4: 0.2, 10:
 # What the tonic chord of each colour of home is, in cost where the chord is another.
 _AT_HOME: dict[Colour, dict[Kind, float]] = {
     "major": {Kind.DOMINANT: 1.2, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0},
-    "minor": {Kind.DOMINANT: 1.5, Kind.MAJOR: 0.8, Kind.MAJOR7: 0.8, Kind.MINOR7: -0.3},
+    "minor": {Kind.DOMINANT: 1.5, Kind.MAJOR: 0.8, Kind.MAJOR7: 0.8, Kind.MINOR7: -0.7},
     "blues": {Kind.DOMINANT: -0.6, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0,
               Kind.MAJOR7: 1.2, Kind.MAJOR: 0.4},
 }  # fmt: skip
-_UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.5, "blues": 1.0}
+_UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.2, "blues": 1.0}
 _BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
 _BLUES_FOUR_AS_HOME = 0.6
 _LONG_TWO = 2.5  # a minor chord of four bars isn't on its way anywhere: it is a mode
@@ -143,13 +143,19 @@ def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
         if alike not in seen:
             seen[alike] = [_cost(home, event, state) for state in states]
         rows.append(list(seen[alike]))
-    edges = ((lattice.events[0], 0, _OPENING), (lattice.events[-1], -1, _CLOSING))
-    for event, at, bonus in edges:
-        closes = event.kind is not Kind.DOMINANT or home.colour == "blues"
-        if event.root == home.tonic and closes:
-            index = lattice.states[at].index((Role.TONIC, home.tonic))
-            rows[at][index] -= bonus
+    _reward(rows[0], lattice, 0, home, _OPENING)
+    _reward(rows[-1], lattice, len(rows) - 1, home, _CLOSING)
     return rows
+
+
+def _reward(row: list[float], lattice: Lattice, at: int, home: Home, bonus: float) -> None:
+    """What it is worth that a chorus starts and ends at home, or turns round to it."""
+    event, states = lattice.events[at], lattice.states[at]
+    closes = event.kind is not Kind.DOMINANT or home.colour == "blues"
+    if event.root == home.tonic and closes:
+        row[states.index((Role.TONIC, home.tonic))] -= bonus
+    elif at and event.kind in _FIVES and (event.root + 5) % 12 == home.tonic:
+        row[states.index((Role.DOMINANT, home.tonic))] -= bonus / 2
 
 
 def _cost(home: Home, event: Event, state: Standing) -> float:

@@ -131,7 +131,8 @@ def _diminished(spot: Spot, after: Spot) -> str:
     step = spot.step_to(after)
     if spot.degree == 6 and spot.role is Role.PASSING:
         return "X3"
-    if step == 1:
+    bass = after.chord.bass
+    if step == 1 or (bass is not None and (bass.pc - spot.event.root) % 12 == 1):
         return "X2" if spot.degree == 3 else "X1" if spot.degree == 1 else "X1/other"
     if spot.degree == 6:
         return "X3"

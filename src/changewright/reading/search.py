@@ -52,6 +52,7 @@ def search(form: Form, events: Sequence[Event], pinned: Sequence[Key | None]) ->
     places = places_of(events, form.bars, form.changes)
     tied_cost, path, forced = tied(lattice, best.added, places, (best.cost - home.cost, best.path))
     margins = lattice.margins(forced, path[0])
+    margins[0] = [max(cost, tied_cost) for cost in lattice.bounds(forced)]
     return Found(
         home,
         tied_cost + home.cost,

@@ -65,12 +65,7 @@ def doing_of(spots: Sequence[Spot], i: int) -> str:
         case Role.SUBDOMINANT:
             return _four(spot)
         case Role.COLOUR:
-            if spot.degree == 2 and spots[(i + 1) % len(spots)].role is not Role.TONIC:
-                return "two, its five left out"
-            quick = spot.blues and spot.degree == 5
-            return (
-                "four of the blues, a quick change" if quick else f"{_degree(spot)}, colouring home"
-            )
+            return _colouring(spot, spots[(i + 1) % len(spots)])
         case Role.PASSING:
             return f"{_degree(spot)} diminished, passing back to home"
         case Role.DOMINANT:
@@ -96,6 +91,14 @@ def _at_home(spots: Sequence[Spot], i: int) -> str:
     )
 
 
+def _colouring(spot: Spot, after: Spot) -> str:
+    if spot.blues and spot.degree == 5:
+        return "four of the blues, a quick change"
+    if after.role is Role.TONIC:
+        return f"{_degree(spot)}, colouring home"
+    return "two, its five left out" if spot.degree == 2 else _degree(spot)
+
+
 def _four(spot: Spot) -> str:
     if spot.degree == 1:
         return "flat two, a shadow over the five"
@@ -114,7 +117,8 @@ def _leading(spots: Sequence[Spot], i: int) -> str:
     if spot.kind is Kind.DIMINISHED:
         return _diminished_words(spot, after)
     if spot.kind in TWOS and after.kind in TWOS and spot.step_to(after) in (5, 11):
-        return f"{_degree(spot)}, leading on to {after.text}"
+        borrowed = "minor " if spot.degree == 5 and spot.key.mode == "major" else ""
+        return f"{borrowed}{_degree(spot)}, leading on to {after.text}"
     if spot.kind in TWOS and after.kind is Kind.DIMINISHED:
         return f"{_degree(spot)}, leading on to {after.text}"
     if spot.kind in TWOS and spot.degree == 2 and after.role is Role.TONIC:
@@ -165,6 +169,9 @@ def _diminished_words(spot: Spot, after: Spot) -> str:
         of = degree_words(scale_degree(after.root, spot.key.tonic))
         at_home = after.event.root == spot.key.tonic.pc
         return f"five{'' if at_home else f' of {of}'} without its root"
+    bass = after.chord.bass
+    if bass is not None and (bass.pc - spot.event.root) % 12 == 1:
+        return f"{_degree(spot)} diminished, rising to the bass of {after.text}"
     if step == 11:
         return f"{_degree(spot)} diminished, passing down to {after.text}"
     return f"{_degree(spot)} diminished, leading to {after.text}"
