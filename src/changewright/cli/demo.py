@@ -35,7 +35,7 @@ def demo(
 def _print(done: "Demo") -> None:
     out = console()
     out.print("1. READ the chart\n", markup=False)
-    print_reading(done.lesson.reading)
+    print_reading(done.lesson.reading, done.lesson.exercises[0].sheet.tempo_bpm)
     out.print("\n2. LESSON for the student\n", markup=False)
     print_lesson(done.manifest, done.folder / "lesson")
     out.print("\n3. HEAR a take of exercise 1 with known mistakes\n", markup=False)
