@@ -13,6 +13,7 @@ __all__ = ["degree_words", "numeral_of", "roman", "scale_degree"]
 _ROMAN = ("I", "II", "III", "IV", "V", "VI", "VII")
 _WORDS = ("one", "two", "three", "four", "five", "six", "seven")
 _USUAL = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+_UNUSUAL = ((0, -1), (2, 1), (3, -1), (5, 1), (6, 1))  # b1, #3, b4, #6, #7, counted from 0
 _MAJOR_FIFTHS = (0, 2, 4, -1, 1, 3, 5)
 
 
@@ -21,7 +22,7 @@ def scale_degree(root: Name, tonic: Name) -> Degree:
     fifths = root.fifths - tonic.fifths
     number = (4 * fifths) % 7
     alter = (fifths - _MAJOR_FIFTHS[number]) // 7
-    if -1 <= alter <= 1 and (number, alter) not in ((0, -1), (2, 1), (3, -1), (6, 1)):
+    if -1 <= alter <= 1 and (number, alter) not in _UNUSUAL:
         return Degree(number + 1, alter)
     return Degree.parse(_USUAL[(root.pc - tonic.pc) % 12])
 
