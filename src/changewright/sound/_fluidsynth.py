@@ -5,7 +5,7 @@ sound that the package brings along.
 """
 
 import ctypes
-from collections.abc import Sequence
+from collections.abc import Iterable
 from ctypes.util import find_library
 from pathlib import Path
 from types import TracebackType
@@ -125,19 +125,20 @@ class Synth:
         return out
 
     def play(
-        self, channel: int, notes: Sequence[tuple[int, int, int, int]], length: int
+        self, notes: Iterable[tuple[int, int, int, int, int]], length: int
     ) -> NDArray[np.float32]:
-        """Perform (onset frame, length in frames, MIDI note, velocity) rows; shape (length, 2)."""
-        moves = sorted(
-            [(on, 1, midi, velocity) for on, _, midi, velocity in notes]
-            + [(on + most, 0, midi, 0) for on, most, midi, _ in notes]
-        )
+        """Perform (onset frame, frames held, channel, MIDI note, velocity) rows; shape
+        (length, 2). FluidSynth starts notes at multiples of 64 frames."""
+        moves: list[tuple[int, int, int, int, int]] = []
+        for onset, held, channel, midi, velocity in notes:
+            moves.append((onset, 1, channel, midi, velocity))
+            moves.append((onset + held, 0, channel, midi, 0))
         out = np.zeros((length, 2), dtype=np.float32)
         at = 0
-        for frame, kind, midi, velocity in (m for m in moves if m[0] < length):
+        for frame, begins, channel, midi, velocity in sorted(m for m in moves if m[0] < length):
             out[at:frame] = self.frames(frame - at)
             at = frame
-            if kind:
+            if begins:
                 self.note_on(channel, midi, velocity)
             else:
                 self.note_off(channel, midi)

@@ -18,6 +18,7 @@ from changewright.sound.mix import Strike, frame_of, mixed, strikes_of, tail_s
 __all__ = [
     "BALANCE_DB",
     "LOUDNESS_LUFS",
+    "TAIL_S",
     "TRUE_PEAK_DBTP",
     "Stems",
     "Track",
@@ -42,11 +43,13 @@ BALANCE_DB: Mapping[str, float] = MappingProxyType(
 """Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
 by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""
 
+TAIL_S = 2.5
+"""How long the last notes may ring after the last bar line, in seconds."""
+
 _BRUSHES_DB = 4.0  # brushes are softer than the sticks that a kit is balanced by
 _REFERENCE_LUFS = -23.0
 _OTHER_DB = -5.0
 _MARGIN_DB = 0.1  # fourfold oversampling may miss that much of a peak
-_TAIL_S = 2.5
 _BANK = NoteBank()
 
 
@@ -149,7 +152,7 @@ def _track(part: Part) -> Track:
 def length_of(performance: Performance, tracks: tuple[Track, ...]) -> int:
     """How many frames the stems have: to the last bar line, and until it has rung out."""
     ringing = max((tail_s(track.strikes) for track in tracks), default=0.0)
-    end = min(max(ringing, performance.length_s), performance.length_s + _TAIL_S)
+    end = min(max(ringing, performance.length_s), performance.length_s + TAIL_S)
     return max(frame_of(end), 1)
 
 
