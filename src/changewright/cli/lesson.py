@@ -1,7 +1,8 @@
 """``changewright lesson``: a chart and a student in, a folder to print and play out."""
 
+from collections.abc import Iterable
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated, TypeVar
 
 import typer
 
@@ -9,10 +10,9 @@ from changewright.cli.speak import console, print_json
 from changewright.errors import UnknownName
 from changewright.music.document import Document
 
-if TYPE_CHECKING:
-    from changewright.page import Paper
-
 __all__ = ["lesson", "print_lesson"]
+
+Choice = TypeVar("Choice", bound=str)
 
 
 def lesson(
@@ -28,12 +28,14 @@ def lesson(
         list[str] | None, typer.Option(help="A family of exercises; give it more than once.")
     ] = None,
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
+    look: Annotated[str, typer.Option(help="plain or handwritten.")] = "plain",
     relax: Annotated[
         bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
     ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
+    from changewright.page import LOOKS, PAPERS
     from changewright.usecases.lesson import LessonRequest, plan_lesson
     from changewright.usecases.lesson_folder import write_lesson
 
@@ -46,7 +48,8 @@ def lesson(
         student=student,
         tempo_bpm=tempo,
         families=tuple(family or ()),
-        paper=_paper(paper),
+        paper=_one_of("paper", paper, PAPERS),
+        look=_one_of("look", look, LOOKS),
         relax=relax,
     )
     manifest = write_lesson(plan_lesson(request), output)
@@ -75,10 +78,9 @@ def print_lesson(manifest: Document, folder: Path) -> None:
     out.print("Start with the volume low, and rest before you tire.", markup=False)
 
 
-def _paper(name: str) -> "Paper":
-    from changewright.page import PAPERS
-
-    for paper in PAPERS:
-        if paper == name.lower():
-            return paper
-    raise UnknownName("paper", name, PAPERS)
+def _one_of(kind: str, name: str, known: Iterable[Choice]) -> Choice:
+    choices = tuple(known)
+    for one in choices:
+        if one == name.lower():
+            return one
+    raise UnknownName(kind, name, choices)

@@ -13,10 +13,12 @@ from typing import Literal
 
 from changewright.errors import UnknownName
 
-__all__ = ["Face", "Look", "LookName", "font_bytes", "look_of", "printable", "text_width"]
+__all__ = ["LOOKS", "Face", "Look", "LookName", "font_bytes", "look_of", "printable", "text_width"]
 
 Face = Literal["edwin-roman", "edwin-bold", "edwin-italic", "petalumascript"]
 LookName = Literal["plain", "handwritten"]
+LOOKS: tuple[LookName, ...] = ("plain", "handwritten")
+"""The looks a page can have."""
 
 
 @dataclass(frozen=True, slots=True)

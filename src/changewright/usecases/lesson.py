@@ -13,7 +13,7 @@ from changewright.lesson.player import Player
 from changewright.music.clock import Clock
 from changewright.music.performance import Performance
 from changewright.music.sheet import Sheet
-from changewright.page import Paper
+from changewright.page import LookName, Paper
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
 from changewright.theory.instrument import instrument
@@ -42,6 +42,7 @@ class LessonRequest:
     tempo_bpm: int | None = None
     families: tuple[str, ...] = ()
     paper: Paper = "a4"
+    look: LookName = "plain"
     relax: bool = False
 
 

@@ -125,6 +125,8 @@ def _pdf(lesson: Lesson) -> bytes:
         title=lesson.title,
         for_whom=lesson.request.student,
         paper=lesson.request.paper,
+        look=lesson.request.look,
+        reading=lesson.reading,
     )
 
 
