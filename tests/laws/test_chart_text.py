@@ -10,7 +10,7 @@ from tests.unit.chart.charts import charts
 
 
 @given(charts())
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=100, deadline=None)
 def test_reading_what_was_written_gives_the_same_chart(chart: Chart) -> None:
     text = write_chart(chart)
     assert read_chart(text) == chart
@@ -18,7 +18,7 @@ def test_reading_what_was_written_gives_the_same_chart(chart: Chart) -> None:
 
 
 @given(charts())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_a_form_is_tiled_by_its_bars_and_a_bar_by_its_changes(chart: Chart) -> None:
     form = unroll(chart)
     at = form.bars[0].start
@@ -35,7 +35,7 @@ def test_a_form_is_tiled_by_its_bars_and_a_bar_by_its_changes(chart: Chart) -> N
 
 
 @given(charts())
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_every_played_bar_is_a_written_bar(chart: Chart) -> None:
     form = unroll(chart)
     first = 0 if chart.has_pickup else 1

@@ -22,7 +22,7 @@ def shift_of(chart: Chart, moved: Chart) -> int:
 
 
 @given(charts(), goals)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_every_chord_and_note_sounds_moved_by_one_interval(chart: Chart, goal: Key) -> None:
     assume(chart.key)
     moved = transpose_chart(chart, goal)
@@ -42,7 +42,7 @@ def test_every_chord_and_note_sounds_moved_by_one_interval(chart: Chart, goal: K
 
 
 @given(charts(), goals)
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=50, deadline=None)
 def test_keys_have_at_most_six_accidentals_and_names_at_most_one(chart: Chart, goal: Key) -> None:
     assume(chart.key)
     moved = transpose_chart(chart, goal)
@@ -57,7 +57,7 @@ def test_keys_have_at_most_six_accidentals_and_names_at_most_one(chart: Chart, g
 
 
 @given(charts(), goals, goals)
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=40, deadline=None)
 def test_moving_twice_sounds_like_moving_once(chart: Chart, by_way_of: Key, goal: Key) -> None:
     assume(chart.key)
     once = unroll(transpose_chart(chart, goal))

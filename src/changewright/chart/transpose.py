@@ -6,6 +6,7 @@ accidental is respelled by itself, with its whole chord. Source: domain referenc
 """
 
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from changewright.chart.chart import Chart
@@ -34,7 +35,7 @@ def transpose_chart(chart: Chart, key: Key) -> Chart:
         )
     home = shortest_spelling(Key(key.tonic, chart.key.mode))
     move = _shortest(chart.key.tonic, home.tonic)
-    return replace(chart, bars=tuple(_bar(bar, move) for bar in chart.bars))
+    return replace(chart, bars=tuple(_joined(_bar(bar, move) for bar in chart.bars)))
 
 
 def _shortest(start: Name, goal: Name) -> Interval:
@@ -42,6 +43,17 @@ def _shortest(start: Name, goal: Name) -> Interval:
     up = 7 * fifths % 12
     semitones = up if up <= 6 else up - 12
     return Interval(fifths, (semitones - 7 * fifths) // 12)
+
+
+def _joined(bars: Iterable[WrittenBar]) -> Iterator[WrittenBar]:
+    """A note held into another key area keeps the spelling that it began with."""
+    last = None
+    for bar in bars:
+        first = bar.melody[:1]
+        if last is not None and first and first[0].held:
+            bar = replace(bar, melody=(replace(first[0], pitch=last), *bar.melody[1:]))
+        last = bar.melody[-1].pitch if bar.melody else None
+        yield bar
 
 
 def _bar(bar: WrittenBar, move: Interval) -> WrittenBar:

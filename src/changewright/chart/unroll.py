@@ -153,7 +153,7 @@ def _sing(notes: list[Note], onset: Quarters, melody: Iterable[Sung]) -> None:
             goes_on = (
                 piece.held
                 and before is not None
-                and (before.end, before.pitch) == (onset, piece.pitch)
+                and (before.end, before.pitch.midi) == (onset, piece.pitch.midi)
             )
             if goes_on and before is not None:
                 notes[-1] = replace(before, duration=before.duration + piece.length)

@@ -60,6 +60,13 @@ def test_the_melody_goes_the_shorter_way() -> None:
     assert [str(p.pitch) for p in down.bars[0].melody] == ["Ab3", "Gb4"]
 
 
+def test_a_note_held_into_another_key_area_keeps_its_spelling() -> None:
+    text = "key: C\n| C |\nmelody | E4:4 |\nkey Ab\n| Ab |\nmelody | ~:4 |"
+    chart = transpose_chart(read_chart(text), Key.parse("B"))
+    assert [str(bar.melody[0].pitch) for bar in chart.bars] == ["D#4", "D#4"]
+    assert read_chart(write_chart(chart)) == chart
+
+
 @pytest.mark.parametrize("name", shelf())
 def test_twelve_keys_and_home_again(name: str) -> None:
     chart = shelf_chart(name)
