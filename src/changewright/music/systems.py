@@ -31,6 +31,8 @@ def chunks(bars: Sequence[NotatedBar], size: int) -> Iterator[tuple[NotatedBar, 
 
     A pickup rides with the first system.
     """
+    if size < 1:
+        raise ValueError(f"a system has at least one bar, not {size}")
     extra = _pickup(bars)
     count = len(bars) - extra
     systems = max(1, -(-count // size))

@@ -16,12 +16,20 @@ _SQUEEZES = (0.85, 0.72, 0.6)
 
 
 def engrave_notation(
-    notation: Notation, look: Look, *, bars_a_system: int = BARS_A_SYSTEM
+    notation: Notation,
+    look: Look,
+    *,
+    bars_a_system: int = BARS_A_SYSTEM,
+    width: int = STAFF_WIDTH,
 ) -> tuple[System, ...]:
-    """Engrave and lay out a whole exercise; crowded sections get fewer bars a system."""
+    """Engrave and lay out a whole exercise; crowded sections get fewer bars a system.
+
+    ``width`` is that of a full system in drawing units: fewer units across the same paper make
+    larger print.
+    """
     sizes = [bars_a_system] * len(sections(notation.bars))
     while True:
-        systems, owners = _attempt(notation, look, sizes)
+        systems, owners = _attempt(notation, look, sizes, width)
         tight = {
             o for s, o in zip(systems, owners, strict=True) if s.is_crowded and len(s.bars) > 1
         }
@@ -35,7 +43,7 @@ def engrave_notation(
 
 
 def _attempt(
-    notation: Notation, look: Look, sizes: Sequence[int]
+    notation: Notation, look: Look, sizes: Sequence[int], full: int
 ) -> tuple[tuple[System, ...], list[int]]:
     rows: list[tuple[NotatedBar, ...]] = []
     owners: list[int] = []
@@ -43,7 +51,7 @@ def _attempt(
         parts = list(chunks(section, size))
         rows += parts
         owners += [number] * len(parts)
-    width = _width(rows, max(sizes))
+    width = _width(rows, max(sizes), full)
     pages = engrave(mei_of(notation, rows, look), look.music, width)
     systems = tuple(
         _laid_out(svg, notation, row, look) for svg, row in zip(pages, rows, strict=True)
@@ -63,9 +71,9 @@ def _laid_out(svg: str, notation: Notation, bars: tuple[NotatedBar, ...], look: 
     return system
 
 
-def _width(rows: Sequence[Sequence[NotatedBar]], usual: int) -> int:
+def _width(rows: Sequence[Sequence[NotatedBar]], usual: int, full: int) -> int:
     """A full line, unless the whole exercise is too short to fill one without looking stretched."""
     longest = max(len(row) for row in rows)
     if len(rows) == 1 and longest <= usual / 2:
-        return max(STAFF_WIDTH * (longest + 1) // (usual + 1), STAFF_WIDTH // 3)
-    return STAFF_WIDTH
+        return max(full * (longest + 1) // (usual + 1), full // 3)
+    return full

@@ -2,9 +2,10 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
-from typing import Literal
+from typing import Literal, get_args
 
 from changewright.errors import UnknownName
 from changewright.music.notated import Notation
@@ -28,11 +29,25 @@ from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
 from changewright.theory.transposition import transpose_key_for, written_shift
 
-__all__ = ["PAPERS", "Paper", "lesson_pdf", "sheet_png", "sheet_svg"]
+__all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "sheet_png", "sheet_svg"]
 
 Paper = Literal["a4", "letter"]
+_LARGE_WIDTH, _LARGE_BARS = 12950, 2  # a staff of ten millimetres across the same paper
 PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 """Paper by name; both carry the same systems, 180 mm wide with a staff of 7 mm."""
+
+
+Print = Literal["usual", "large"]
+"""Large print has a staff of about ten millimetres, larger letters, and two bars a system."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Setting:
+    """How exercises are set: look, bars a system, and drawing units across the paper."""
+
+    look: Look
+    bars_a_system: int
+    width: int = STAFF_WIDTH
 
 
 def lesson_pdf(
@@ -42,7 +57,9 @@ def lesson_pdf(
     for_whom: str = "",
     paper: Paper = "a4",
     look: LookName = "plain",
+    size: Print = "usual",
     answers: bool = False,
+    answer_key: bool = False,
     bars_a_system: int = BARS_A_SYSTEM,
     dated: date | None = None,
     reading: Reading | None = None,
@@ -50,17 +67,26 @@ def lesson_pdf(
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
 
     With a ``reading``, the chorus as read stands first: numerals, keys, arrows of resolution and
-    a table of scales, at the pitch that the first exercise's player reads.
+    a table of scales, at the pitch that the first exercise's player reads. ``answers`` fills
+    the blanks with the model answer; ``answer_key`` leaves them open and prints the answers
+    at the back. The file is tagged (PDF/UA-1); with ``dated`` it carries that date and is fit for
+    archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
 
-    ``answers`` fills the blanks with the model answer. The file is tagged (PDF/UA-1); with
-    ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which asks for one).
-    The same arguments give the same bytes.
-    Raises :class:`UnknownName` for a paper or look that we don't have, ``ValueError`` for a
+    Raises :class:`UnknownName` for a paper, look or size that we don't have, ``ValueError`` for a
     lesson without exercises.
     """
-    content = _content(sheets, title, for_whom, paper, look, answers, bars_a_system)
-    content["reading"] = _reading(reading, sheets[0].instrument, look_of(look)) if reading else None
-    content["date"] = dated and [dated.year, dated.month, dated.day]
+    _check(sheets, paper, size)
+    setting = _setting(look, size, bars_a_system)
+    content: dict[str, object] = {
+        **_head(title, for_whom, len(sheets)),
+        "paper": PAPERS[paper],
+        "look": look,
+        "large": size == "large",
+        "date": dated and [dated.year, dated.month, dated.day],
+        "reading": _reading(reading, sheets[0].instrument, setting.look) if reading else None,
+        "exercises": _exercises(sheets, setting, answers),
+        "answers": _answer_key(sheets, setting) if answer_key else [],
+    }
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
     return typeset_pdf("lesson.typ", inputs, archival=dated is not None)
 
@@ -78,8 +104,8 @@ def sheet_svg(
     With ``embed_fonts`` each drawing carries its text faces; without, the page that shows
     it must supply them.
     """
-    chosen = look_of(look)
-    systems = engrave_notation(notate(sheet, answers=answers), chosen, bars_a_system=bars_a_system)
+    notation, chosen = notate(sheet, answers=answers), look_of(look)
+    systems = engrave_notation(notation, chosen, bars_a_system=bars_a_system)
     return tuple(
         picture_svg(s.picture, title=describe_bars(s.bars), embed=embed_fonts) for s in systems
     )
@@ -89,47 +115,59 @@ def sheet_png(
     sheet: Sheet, *, look: LookName = "plain", answers: bool = False, dots_an_inch: float = 200
 ) -> bytes:
     """Draw one exercise as a picture, cropped to its music."""
-    chosen = look_of(look)
     notation = notate(sheet, answers=answers)
-    content = {
-        "look": look,
-        "exercise": _exercise(notation, chosen, 1, BARS_A_SYSTEM),
-    }
+    setting = _setting(look, "usual", BARS_A_SYSTEM)
+    content = {"look": look, "exercise": _exercise(notation, 1, setting)}
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
     return typeset_png("exercise.typ", inputs, dots_an_inch)[0]
 
 
-def _content(
-    sheets: Sequence[Sheet],
-    title: str,
-    for_whom: str,
-    paper: Paper,
-    look: LookName,
-    answers: bool,
-    bars_a_system: int,
-) -> dict[str, object]:
+def _check(sheets: Sequence[Sheet], paper: str, size: str) -> None:
     if not sheets:
         raise ValueError("a lesson has at least one exercise")
     if paper not in PAPERS:
         raise UnknownName("paper", paper, PAPERS)
-    chosen = look_of(look)
+    if size not in get_args(Print):
+        raise UnknownName("print size", size, get_args(Print))
+
+
+def _setting(look: LookName, size: Print, bars_a_system: int) -> _Setting:
+    if size == "usual":
+        return _Setting(look_of(look), bars_a_system)
+    return _Setting(look_of(look), min(bars_a_system, _LARGE_BARS), _LARGE_WIDTH)
+
+
+def _head(title: str, for_whom: str, count: int) -> dict[str, object]:
     head = printable(title) or "Lesson"
-    count = "one exercise" if len(sheets) == 1 else f"{len(sheets)} exercises"
+    amount = "one exercise" if count == 1 else f"{count} exercises"
     return {
         "title": head,
         "short-title": head if len(head) <= 60 else head[:59] + "…",
         "for-whom": printable(for_whom),
-        "description": printable(f"{count} over changes, written for {for_whom or 'practice'}"),
+        "description": printable(f"{amount} over changes, written for {for_whom or 'practice'}"),
         "language": "en",
-        "paper": PAPERS[paper],
-        "look": look,
         "reminder": REMINDER,
         "page-word": "Page",
-        "exercises": [
-            _exercise(notate(sheet, answers=answers), chosen, number, bars_a_system)
-            for number, sheet in enumerate(sheets, start=1)
-        ],
+        "answer-word": "Answers",
     }
+
+
+def _exercises(
+    sheets: Sequence[Sheet], setting: _Setting, answers: bool
+) -> list[dict[str, object]]:
+    return [
+        _exercise(notate(sheet, answers=answers), number, setting)
+        for number, sheet in enumerate(sheets, start=1)
+    ]
+
+
+def _answer_key(sheets: Sequence[Sheet], setting: _Setting) -> list[dict[str, object]]:
+    """The exercises that leave something open, filled in, under their own numbers."""
+    return [
+        {**_exercise(notate(sheet, answers=True), number, setting), "instruction": "", "notes": []}
+        for number, sheet in enumerate(sheets, start=1)
+        if any(note.blank for note in sheet.line.notes)
+    ]
 
 
 def _reading(reading: Reading, player: Instrument, look: Look) -> dict[str, object]:
@@ -153,9 +191,11 @@ def _scale_table(lines: Sequence[ScaleLine]) -> list[list[str]]:
     return rows if any(row[-1] for row in rows[1:]) else [row[:-1] for row in rows]
 
 
-def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -> dict[str, object]:
+def _exercise(notation: Notation, number: int, setting: _Setting) -> dict[str, object]:
     sheet = notation.sheet
-    systems = engrave_notation(notation, look, bars_a_system=bars_a_system)
+    systems = engrave_notation(
+        notation, setting.look, bars_a_system=setting.bars_a_system, width=setting.width
+    )
     swings = is_swung(sheet.feel, notation.meter)
     return {
         "title": printable(f"{number}. {sheet.title}"),
@@ -168,7 +208,7 @@ def _exercise(notation: Notation, look: Look, number: int, bars_a_system: int) -
         ),
         "label": sheet.recipe.label,
         "notes": _notes(sheet),
-        "systems": [_system(s) for s in systems],
+        "systems": [_system(s, setting.width) for s in systems],
     }
 
 
@@ -179,11 +219,11 @@ def _notes(sheet: Sheet) -> list[dict[str, object]]:
     return [{"head": "Listen for:", "clauses": clauses}] if clauses else []
 
 
-def _system(system: System) -> dict[str, object]:
+def _system(system: System, full: int) -> dict[str, object]:
     return {
         "svg": picture_svg(system.picture),
-        "share": system.width / STAFF_WIDTH,
-        "height": system.height / STAFF_WIDTH,
+        "share": system.width / full,
+        "height": system.height / full,
         "alt": describe_bars(system.bars),
     }
 

@@ -175,3 +175,25 @@ def test_a_picture_is_cropped_to_its_music():
         assert 200 < picture.height < 500
         darkest, lightest = picture.convert("L").getextrema()
         assert (darkest, lightest) == (0, 255)
+
+
+def test_the_answer_key_stands_at_the_back():
+    reader = printed(SHEETS, answer_key=True)
+    pages = [" ".join(p.extract_text().split()) for p in reader.pages]
+    key = pages[-1]
+    assert key.startswith("Answers 3. Fill the blanks")
+    assert "1. Root-up" not in key
+    assert key.count("♭7") == 12
+    assert printed(SHEETS[:2], answer_key=True).pages[-1].extract_text().find("Answers") == -1
+
+
+def test_large_print_is_larger():
+    usual, large = printed(SHEETS[:1]), printed(SHEETS[:1], size="large")
+    assert len(large.pages) >= len(usual.pages)
+    with pytest.raises(UnknownName, match="usual, large"):
+        lesson_pdf(SHEETS[:1], title=TITLE, size="huge")
+
+
+def test_a_system_without_bars_is_refused():
+    with pytest.raises(ValueError, match="at least one bar"):
+        lesson_pdf(SHEETS[:1], title=TITLE, bars_a_system=0)
