@@ -147,7 +147,9 @@ def _half_diminished(spot: Spot, after: Spot) -> str:
         return "M7/two" if leads else "M7"
     if spot.degree == 11 and spot.key.mode == "major" and not leads:
         return "T6"
-    return "T7" if leads or spot.degree == 2 else "T7/other"
+    if leads and (spot.degree != 2 or spot.goal.mode == "minor"):
+        return "T7"
+    return "T7/major" if leads else "T7/other"
 
 
 def _minor(spots: Sequence[Spot], i: int) -> str:
@@ -165,7 +167,8 @@ def _minor(spots: Sequence[Spot], i: int) -> str:
         return "M8" if spot.degree == 7 else "T3" if third else "T3/sub"
     if spot.kind is Kind.MINOR6:
         return "T8/other"
-    return {4: "T4", 9: "T5", 7: "M8"}.get(spot.degree, "T3/other")
+    own = {4: "T4", 9: "T5"} if spot.key.mode == "major" else {}
+    return own.get(spot.degree, "T3/other")
 
 
 def _minor_four(spot: Spot) -> str:

@@ -5,6 +5,7 @@ practice), as in ``theory/tables/chord_scales.tsv``.
 """
 
 import csv
+import re
 from importlib.resources import files
 
 import pytest
@@ -12,7 +13,8 @@ import pytest
 from changewright.reading.analyse import analyse
 from changewright.reading.house import HouseRules
 from changewright.reading.model import ReadChange, ScaleChoice
-from tests.unit.reading.forms import chart
+from changewright.theory.pitch import Name
+from tests.unit.reading.forms import KnownForm, chart, known_forms
 
 TABLE = {
     row["id"]: row
@@ -203,3 +205,28 @@ def test_alternatives_are_ranked_and_give_reasons() -> None:
 
 def test_mixolydian_of_the_next_chord_is_offered_on_the_two_of_four() -> None:
     assert "C mixolydian" in names(read("M8").scales)
+
+
+_NOTE = re.compile(r"\b[A-G][b#]{0,2}(?=[ ,;]|$)")
+
+
+@pytest.mark.parametrize("known", list(known_forms()), ids=lambda known: known.name)
+def test_reasons_tell_the_truth(known: KnownForm) -> None:
+    changes = analyse(known.form).changes
+    for one, after in zip(changes, (*changes[1:], changes[0]), strict=True):
+        because = one.scales[0].because
+        tonic = one.key.tonic.pc
+        named = {name: Name.parse(name).pc for name in _NOTE.findall(because)}
+        for words, above in (
+            ("the key's major 3rd", 4),
+            ("the key's 2nd", 2),
+            ("the key's 5th", 7),
+            ("the flat 7th of home", 10),
+            ("the tonic itself", 0),
+        ):
+            if words in because:
+                assert (tonic + above) % 12 in named.values()
+        if "the next chord's 3rd" in because:
+            third = after.change.chord.third
+            assert third is not None
+            assert after.change.chord.tone(third).pc in named.values()
