@@ -67,6 +67,9 @@ def _sentence(mistake: Mistake, hearing: Hearing) -> str:
             return f"the {name} due on {beat} comes {_lateness(mistake, hearing)} early."
         case Fault.NOT_HEARD:
             return f"{beat}: no note was heard where {name} is asked."
+        case Fault.FORM:
+            shift = next(b.shift_beats for b in hearing.bars if b.number == mistake.bar)
+            return f"from here on heard {shift_text(shift, hearing)} in the form."
         case Fault.SHORT:
             return f"the note on {beat} stops before its length is over."
         case Fault.FILLED:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
-from changewright.ear.place import Placement
+from changewright.ear.place import Placement, Slip
 from changewright.ear.take import HeardNote
 from changewright.music.bar import Bar, Quarters
 from changewright.music.promise import Promise
@@ -32,6 +32,7 @@ class Fault(StrEnum):
     SHORT = "cut short"
     FILLED = "played in the rest"
     NOT_KEPT = "not as asked"
+    FORM = "in another bar"
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,20 +155,31 @@ class Hearing:
 
     @property
     def mistakes(self) -> tuple[Mistake, ...]:
-        """What was missed, gathered by place: one wrong note breaks several promises, once."""
+        """What was missed, gathered by place: one wrong note breaks several promises, once, and
+        who is a bar ahead for eight bars has done one thing, not thirty."""
         places: dict[Quarters, list[Finding]] = {}
         for finding in self.findings:
             if finding.verdict is Verdict.MISSED:
-                at = finding.ask.start if finding.at is None else finding.at
-                places.setdefault(at, []).append(finding)
+                places.setdefault(self._place(finding), []).append(finding)
         return tuple(
             self._mistake(at, sorted(places[at], key=lambda f: f.ask.kind != "note"))
             for at in sorted(places)
         )
 
+    def _place(self, finding: Finding) -> Quarters:
+        at = finding.ask.start if finding.at is None else finding.at
+        slip = self._slip_at(self._bar_at(at).number)
+        return at if slip is None else next(b.start for b in self.grid if b.number == slip.bar)
+
+    def _bar_at(self, at: Quarters) -> Bar:
+        return next((b for b in self.grid if b.start <= at < b.end), self.grid[-1])
+
+    def _slip_at(self, bar: int) -> Slip | None:
+        return next((s for s in self.placement.slips if s.bar <= bar <= s.until), None)
+
     def _mistake(self, at: Quarters, found: list[Finding]) -> Mistake:
-        bar = next((b for b in self.grid if b.start <= at < b.end), self.grid[-1])
-        fault = found[0].fault or Fault.NOT_KEPT
+        bar = self._bar_at(at)
+        fault = Fault.FORM if self._slip_at(bar.number) else found[0].fault or Fault.NOT_KEPT
         return Mistake(bar.number, bar.beat_of(at), at, fault, tuple(found))
 
     def share(self, kind: str = "note") -> tuple[int, int]:

@@ -108,6 +108,14 @@ def test_one_long_tone_over_a_repeated_note_is_not_called_a_missing_note() -> No
     assert named(judge(again, exact_take(played), clock_of(again))) == []
 
 
+def test_a_lost_bar_is_one_mistake_not_thirty() -> None:
+    def change(played: list[Slot], beat: float) -> list[Slot]:
+        ahead = [replace(s, onset_s=s.onset_s - 4 * beat) for s in played[36:]]
+        return played[:32] + ahead
+
+    assert named(heard(change)) == [(9, "1", Fault.FORM)]
+
+
 @pytest.mark.parametrize("notes", [0, 2])
 def test_a_silent_take_is_nothing_to_judge(notes: int) -> None:
     sheet = root_up()
