@@ -1,8 +1,9 @@
 """The bass: rhythm first, from the feel; then every pitch at once, from the composing engine."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 from random import Random
 
 import numpy as np
@@ -15,6 +16,7 @@ from changewright.line.slot import Slot
 from changewright.line.trellis import Trellis
 from changewright.music.bar import Quarters, beat_label
 from changewright.theory.chord import Chord
+from changewright.theory.scale import Scale
 
 __all__ = ["bass_line"]
 
@@ -171,7 +173,7 @@ def _slot(spot: _Spot) -> Slot:
 
 def _kind(spot: _Spot, midi: int) -> Kind | None:
     """What a pitch is over a spot's chord, or None where it must not sound there."""
-    kind = _kind_over(spot.stretch, midi % 12)
+    kind = _kinds(spot.stretch.chord, spot.stretch.scale)[midi % 12]
     if spot.want in _WANTED:
         return kind if kind in _WANTED[spot.want] or _stands_for(spot, kind) else None
     if spot.change:
@@ -191,18 +193,25 @@ def _stands_for(spot: _Spot, kind: Kind | None) -> bool:
     return kind is Kind.ROOT and lacks.get(spot.want, False)
 
 
-def _kind_over(stretch: Stretch, pc: int) -> Kind | None:
-    chord = stretch.chord
+@lru_cache(maxsize=1024)
+def _kinds(chord: Chord, scale: Scale | None) -> tuple[Kind | None, ...]:
+    """What each of the twelve pitch classes is over a chord."""
+    tones, inside = _tones(chord), scale.pcs if scale is not None else frozenset()
+    return tuple(_kind_over(chord, tones, inside, pc) for pc in range(12))
+
+
+def _kind_over(
+    chord: Chord, tones: Mapping[int, Kind], inside: frozenset[int], pc: int
+) -> Kind | None:
     if chord.root is None:
         return None
     if chord.bass is not None and pc == chord.bass.pc:
         return Kind.ROOT
-    tones = _tones(chord)
     if pc in tones:
         return tones[pc]
-    if stretch.scale is not None and pc in stretch.scale.pcs and not _clashes(chord, pc):
-        return Kind.SCALE
-    return None if _clashes(chord, pc) else Kind.CHROMATIC
+    if _clashes(chord, pc):
+        return None
+    return Kind.SCALE if pc in inside else Kind.CHROMATIC
 
 
 def _tones(chord: Chord) -> dict[int, Kind]:
