@@ -18,7 +18,7 @@ from changewright.music.bar import Quarters, beat_label
 from changewright.theory.chord import Chord
 from changewright.theory.scale import Scale
 
-__all__ = ["bass_line"]
+__all__ = ["GHOST", "bass_line"]
 
 _CENTRE, _WIDTH = 39.5, 6.0
 _FREE, _APPROACH, _NEXT = "w", "a", "n"
@@ -30,7 +30,8 @@ _WANTED = {
     "s": (Kind.THIRD, Kind.FIFTH),
 }
 _CHANGE = (Kind.ROOT, Kind.THIRD, Kind.FIFTH)
-_GHOST = 0.22
+GHOST = 0.12
+"""The force of a skip note: felt more than heard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,4 +243,4 @@ def _skips(
         walking = spot.want == _FREE and spot.duration == 1
         if walking and rng.random() < manner.skips / len(spot.bar.beats):
             half = spot.duration / 2
-            yield Hit(spot.onset + half, half / 2, hit.midi, _GHOST)
+            yield Hit(spot.onset + half, half / 2, hit.midi, GHOST)

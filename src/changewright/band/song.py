@@ -2,7 +2,7 @@
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate
 from operator import attrgetter
@@ -86,6 +86,25 @@ class Song:
         if onset >= self.length:
             return self.stretches[0]
         return self.stretches[max(bisect_right(self.stretches, onset, key=_onset) - 1, 0)]
+
+    def bar_at(self, onset: Quarters) -> PlayedBar:
+        """The bar that an instant lies in; the last for anything later."""
+        return self.bars[max(bisect_right(self.bars, onset, key=attrgetter("start")) - 1, 0)]
+
+    def laid_out(self) -> tuple[Bar, ...]:
+        """All bars one after the other, numbered through, with their changes."""
+        return tuple(
+            replace(
+                played.bar,
+                number=number if played.bar.number else 0,
+                start=played.start,
+                changes=tuple(
+                    replace(c, onset=c.onset + played.start - played.bar.start)
+                    for c in played.bar.changes
+                ),
+            )
+            for number, played in enumerate(self.bars, start=1 - (self.bars[0].bar.number == 0))
+        )
 
     def starting_in(self, bar: PlayedBar) -> Sequence[Stretch]:
         """The chords that begin in a bar."""

@@ -1,0 +1,56 @@
+from fractions import Fraction
+
+import pytest
+
+from changewright.band.accompany import accompany
+from changewright.band.clocks import clocks_of
+from changewright.band.feel import feels
+from changewright.band.notated import bass_sheet
+from changewright.music.musicxml import write_musicxml
+from tests.unit.band.material import BLUES, MINOR, reading
+
+
+@pytest.mark.parametrize("name", sorted(feels()))
+def test_what_is_written_is_what_is_played(name: str) -> None:
+    sheet = bass_sheet(reading(BLUES), bpm=120, feel=name, seed=6, level=5)
+    played = accompany(reading(BLUES), bpm=120, feel=name, seed=6, level=5)
+    clock = clocks_of(name, 120).band
+    heard = {(e.midi, round(e.onset_s, 1)) for e in played.part("bass").events}
+    near = 0
+    for note in sheet.line.notes:
+        at = clock.to_seconds(note.onset)
+        near += any(midi == note.pitch.midi and abs(onset - at) < 0.07 for midi, onset in heard)
+    assert near == len(sheet.line.notes)
+    assert len(sheet.line.notes) >= 12
+
+
+def test_the_part_is_spelled_from_its_chords() -> None:
+    sheet = bass_sheet(reading(MINOR, "Cm"), level=1)
+    flats = {str(n.pitch.name) for n in sheet.line.notes}
+    assert "D#" not in flats
+    assert "G#" not in flats
+    for note in sheet.line.notes:
+        chord = sheet.change_at(note.onset).chord
+        if note.degree is not None:
+            assert chord.tone(note.degree) == note.pitch.name
+
+
+def test_two_choruses_are_written_one_after_the_other() -> None:
+    sheet = bass_sheet(reading(BLUES), choruses=2, level=5)
+    assert [bar.number for bar in sheet.bars] == list(range(1, 25))
+    assert sheet.bars[12].changes[0].onset == 48
+    assert sheet.length == 96
+
+
+def test_an_independent_reader_reads_the_part() -> None:
+    """music21 (BSD) as an oracle for the MusicXML of the bass part: pitches as they sound."""
+    music21 = pytest.importorskip("music21")
+    sheet = bass_sheet(reading(BLUES), seed=2, level=5)
+    score = music21.converter.parse(write_musicxml(sheet), format="musicxml")
+    part = score.parts[0].toSoundingPitch().flatten()
+    read = [
+        (note.pitch.midi, Fraction(note.offset))
+        for note in part.getElementsByClass(music21.note.Note)
+        if note.tie is None or note.tie.type == "start"
+    ]
+    assert read == [(n.pitch.midi, n.onset) for n in sheet.line.notes]
