@@ -4,7 +4,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from changewright.chart.model import form_of
-from changewright.errors import Refusal
+from changewright.errors import InputError, Refusal
 from changewright.lesson.compose import compose
 from changewright.lesson.family import families
 from changewright.lesson.level import levels
@@ -30,11 +30,11 @@ LENIENT = settings(
 
 
 def outcome(form, instrument, task, seed, **more):
-    """The sheet, or the refusal."""
+    """The sheet, or the refusal, or what a family lacks in the changes."""
     try:
         return compose(analyse(form), Player(instrument), *task, seed, **more)
-    except Refusal as refusal:
-        return refusal
+    except (Refusal, InputError) as fault:
+        return fault
 
 
 @given(forms, all_instruments, tasks, seeds)
@@ -44,6 +44,8 @@ def test_a_sheet_keeps_its_promises_or_the_refusal_says_where(form, instrument, 
     if isinstance(found, Refusal):
         assert 1 <= found.bar <= len(form.bars)
         assert found.rules
+    elif isinstance(found, InputError):
+        assert found.remedy
     else:
         assert broken(found) == ()
         assert found.line.notes

@@ -32,6 +32,9 @@ __all__ = [
 
 Pool = tuple[Degree, ...]
 
+_WIDEST_IN_PHRASE = 9
+"""A major sixth: an octave inside a phrase is what a teacher crosses out first."""
+
 
 @dataclass(frozen=True, slots=True)
 class Approach:
@@ -202,7 +205,7 @@ def _facts(
     facts = {
         "fresh": int(spot.fresh or index == 0),
         "ends": int(spot.ends),
-        "leap": ground.level.widest_leap,
+        "leap": min(ground.level.widest_leap, _WIDEST_IN_PHRASE),
         "entry": spot.entry,
         "figure": int(spot.approach is not None and spot.place != 0),
         "target": int(bool(spot.target)),

@@ -61,10 +61,12 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What a bar's rhythm must offer: a note on beat one, eighths up to the bar line, an end with
-    at least ``rest`` quarters of rest, at most ``most`` notes, or silence."""
+    """What a bar's rhythm must offer: a note on beat one or in the middle of the bar, eighths up to
+    the bar line, an end with at least ``rest`` quarters of rest, ``least`` to ``most`` notes, or
+    silence."""
 
     on_one: bool = False
+    middle: bool = False
     tail: int = 0
     rest: Quarters = Fraction(0)
     least: int = 0
@@ -103,7 +105,8 @@ class CellSet:
 
 
 def cells_for(level: Level, length: Quarters) -> CellSet:
-    """The cells that a level allows in a bar of some length, the empty bar first."""
+    """The cells that a level allows in a bar of some length: the empty bar first, the level's own
+    rhythms, and long notes for endings."""
     return _cells_for(level.rhythms, level.shortest, level.notes_a_bar, length)
 
 
@@ -119,7 +122,9 @@ def _cells_for(
         if all(d >= shortest for _, d in cell.notes)
     )
     least = low * length / 4 - 1
-    kept = (c for c in wanted if c.notes and least <= len(c.notes) <= high)
+    ends = dict.fromkeys(cell.fitted(length) for cell in _vocabulary()["R1"] if cell.tail == 0)
+    fits = [c for c in wanted if c.notes and least <= len(c.notes) <= high]
+    kept = dict.fromkeys([*fits, *(c for c in ends if len(c.notes) <= 3)])
     cells = (Cell((), length), *kept)
     return CellSet(cells, _columns(cells), max(len(c.notes) for c in cells))
 
@@ -136,6 +141,7 @@ def _lacks(move: Move) -> Mask:
     silent = move.now["silent"] == 1
     missing = (
         (move.after["one"] < move.now["one"])
+        | (move.after["middle"] < move.now["middle"])
         | (move.after["tail"] < move.now["tail"])
         | (move.after["rest"] < move.now["rest"])
         | (move.after["count"] > move.now["most"])
@@ -166,17 +172,20 @@ def compose_rhythm(
     needs: Mapping[int, Need],
     rng: np.random.Generator,
     density: float = 0.55,
+    motif: float = 2.0,
 ) -> list[Cell]:
     """One cell a bar, four bars at a time; later fours lean to the rhythm of the first (a motif).
 
-    ``needs`` is by index of bar. ``density`` leans between the fewest (0) and the most (1) notes.
+    ``needs`` is by index of bar. ``density`` leans between the fewest (0) and the most (1) notes;
+    ``motif`` is the log weight for a bar to repeat the rhythm of four bars before.
     """
     drawn: list[Cell] = []
     for start in range(0, len(bars), 4):
         block = bars[start : start + 4]
         rows = [cells_for(level, bar.length) for bar in block]
         slots = tuple(
-            _slot(level, bars, needs, start + i, row, drawn, density) for i, row in enumerate(rows)
+            _slot(level, bars, needs, start + i, row, drawn, (density, motif))
+            for i, row in enumerate(rows)
         )
         line = Trellis(GRAMMAR, slots).solve().sample(1, rng)[0]
         drawn += [row.cells[choice] for row, choice in zip(rows, line.tolist(), strict=True)]
@@ -190,11 +199,12 @@ def _slot(
     index: int,
     row: CellSet,
     drawn: Sequence[Cell],
-    density: float,
+    taste: tuple[float, float],
 ) -> Slot:
     need, after = needs.get(index, Need()), needs.get(index + 1, Need())
     facts = {
         "one": int(need.on_one),
+        "middle": int(need.middle),
         "tail": need.tail,
         "rest": int(need.rest * _GRID),
         "least": need.least,
@@ -205,10 +215,12 @@ def _slot(
         "varied": int(not need.silent and len(row.cells) > 3),
     }
     low, high = level.notes_a_bar
+    density, motif = taste
     wanted = low + density * (min(high, row.fullest) - low)
     rhyme = drawn[index - 4] if index >= 4 else None
     lean = tuple(
-        -0.25 * abs(len(cell.notes) - wanted) + (2.0 if index % 4 < 2 else 0.8) * (cell is rhyme)
+        -0.12 * (len(cell.notes) - wanted) ** 2
+        + (motif if index % 4 < 2 else motif * 0.4) * (cell is rhyme)
         for cell in row.cells
     )
     bar = bars[index]
@@ -226,5 +238,6 @@ def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]
         ("over", grid(max(Fraction(0), c.end - c.length) for c in cells)),
         ("rest", grid(max(Fraction(0), c.length - c.end) for c in cells)),
         ("one", tuple(int(c.first == 0) for c in cells)),
+        ("middle", tuple(int(any(o * 2 == c.length for o, _ in c.notes)) for c in cells)),
         ("tail", tuple(c.tail for c in cells)),
     )

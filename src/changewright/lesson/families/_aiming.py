@@ -1,6 +1,6 @@
 """Lines that aim: targets on strong beats, entered by approach notes or enclosures."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from random import Random
@@ -50,7 +50,7 @@ def aim(ground: Ground, dice: Random, figures: Sequence[Approach], share: float)
             continue
         if dice.random() < (share if patch.nth == 0 else share * 0.6):
             aims[index] = dice.choice(list(figures))
-    return aims or {1: figures[0]} if len(bars) > 1 else {}
+    return aims or ({1: figures[0]} if len(bars) > 1 else {})
 
 
 def aimed_plan(
@@ -60,12 +60,17 @@ def aimed_plan(
     names: str,
     pool: str,
     instruction: str,
-    remark: Callable[[Sequence[Spot]], tuple[str, ...]] = lambda spots: (),  # noqa: ARG005
+    needs: Mapping[int, Need] | None = None,
+    motif: float = 2.0,
 ) -> Plan:
-    """A line over ``pool`` whose aims are met: rhythm first, told what the aims need."""
+    """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
+
+    ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars.
+    """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    cells = compose_rhythm(ground.level, bars, _needs(ground, aims), rng, 0.5)
+    asked = _needs(ground, aims) if needs is None else needs
+    cells = compose_rhythm(ground.level, bars, asked, rng, 0.5, motif)
     timed = [
         (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
     ]
@@ -76,7 +81,7 @@ def aimed_plan(
     def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
         return (*line_promises(ground, spots, notes), *stays(spots))
 
-    return Plan(trellis, write_line(spots, pitches), promise, instruction, remark(spots))
+    return Plan(trellis, write_line(spots, pitches), promise, instruction)
 
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:

@@ -1,0 +1,301 @@
+"""The composing engine: speed beside a general constraint solver, variety, scaling, promises.
+
+``python -m benchmarks.bench_line 100000`` examines that many sheets instead of a hundred.
+"""
+
+import resource
+import sys
+import time
+from collections.abc import Iterable
+from fractions import Fraction
+from functools import partial
+from itertools import pairwise, product
+from random import Random
+
+import numpy as np
+
+from benchmarks.figure import Figure, median_ms, paired_ms
+from changewright.chart.model import form_of
+from changewright.errors import Refusal
+from changewright.lesson.compose import compose, grounds, plan_of
+from changewright.lesson.family import Plan, families
+from changewright.lesson.level import level, levels
+from changewright.lesson.player import Player
+from changewright.line.slot import Slot
+from changewright.line.tables import move_between, shared_tables, single_move
+from changewright.line.trellis import Trellis
+from changewright.music.keeping import broken
+from changewright.music.sheet import Sheet
+from changewright.reading.analyse import analyse
+from changewright.reading.model import Reading
+from changewright.theory.instrument import instrument, instruments
+from changewright.theory.key import Key
+from changewright.theory.pitch import Degree, Name
+
+__all__ = ["figures"]
+
+KEYS = ["F", "Bb", "Eb", "Ab", "C", "Db", "G", "Gb", "D", "A", "B", "E"]
+BLUES = "1:7|4:7|1:7|5:m7,1:7|4:7|#4:°7|1:7|6:7(b9)|2:m7|5:7|1:7,6:7(b9)|2:m7,5:7"
+EIGHT = "1:maj7,6:m7|2:m7,5:7|1:maj7,6:m7|2:m7,5:7|1:maj7,1:7|4:maj7,4:m6|1:maj7|1:maj7"
+AABA = "|".join([EIGHT, EIGHT, "3:7|3:7|6:7|6:7|2:7|2:7|5:7|5:7", EIGHT])
+TENOR = Player(instrument("tenor saxophone"))
+
+
+def figures() -> Iterable[Figure]:
+    """Every figure of the room."""
+    yield from _speed()
+    yield from _batch()
+    yield from _scaling()
+    yield from _book()
+    yield from _tastes()
+    yield from _refusing()
+    yield from _promises(120)
+
+
+def _reading(form: str, key: str) -> Reading:
+    home = Key.parse(key)
+    symbols: list[tuple[str, int]] = []
+    for bar in form.split("|"):
+        chords = bar.split(",")
+        for chord in chords:
+            degree, quality = chord.split(":")
+            root = (home.tonic + Degree.parse(degree).interval).fifths
+            root -= 12 * ((root + 6) // 12 if abs(root) > 6 else 0)
+            symbols.append((f"{Name(root)}{quality}", 4 // len(chords)))
+    return analyse(form_of(symbols, key=home, title="bench"))
+
+
+def _plan(form: str, key: str = "F", family: str = "etude", number: int = 5) -> Plan:
+    ground = next(grounds(_reading(form, key), TENOR, level(number), family))
+    return plan_of(ground, family, 1)
+
+
+def _speed() -> Iterable[Figure]:
+    trellis = _plan(BLUES).trellis
+    solver = _Solver(trellis)
+    rng = np.random.default_rng(1)
+    ours, peer = paired_ms(lambda: trellis.solve().sample(1, rng), solver.line)
+    yield Figure("line.chorus_ms", ours, "ms", "cp-sat", peer)
+    yield Figure("line.vs_solver", peer / ours, "x")
+    long = _plan(AABA).trellis
+    yield Figure("line.chorus_32_ms", median_ms(lambda: long.solve().sample(1, rng)), "ms")
+    reading = _reading(AABA, "F")
+    work = partial(compose, reading, TENOR, level(5), "etude", 1)
+    yield Figure("line.compose_32_ms", median_ms(work), "ms")
+    shared_tables.clear()
+    start = time.perf_counter()
+    work()
+    yield Figure("line.first_32_ms", (time.perf_counter() - start) * 1000, "ms")
+    yield Figure("line.states", float(long.solve().states), "states")
+    yield Figure("line.arcs", long.solve().arcs / len(long.slots), "arcs/note")
+
+
+class _Solver:
+    """The same hard rules as tables of allowed pairs for a general constraint solver, one worker;
+    any feasible line will do. The model is built once and not timed."""
+
+    def __init__(self, trellis: Trellis) -> None:
+        from ortools.sat.python import cp_model
+
+        self._engine = cp_model
+        self._model = cp_model.CpModel()
+        rules = trellis.grammar.rules
+        self._line = [
+            self._model.new_int_var(0, s.size - 1, f"n{i}") for i, s in enumerate(trellis.slots)
+        ]
+        for variable, slot in zip(self._line, trellis.slots, strict=True):
+            legal = np.ones((1, slot.size), dtype=bool)
+            for rule in (r for r in rules if r.single):
+                legal &= ~np.broadcast_to(rule.breaks(single_move(slot)), legal.shape)
+            self._model.add_allowed_assignments(
+                [variable], [[int(c)] for c in np.flatnonzero(legal)]
+            )
+        for (a, b), pair in zip(pairwise(self._line), pairwise(trellis.slots), strict=True):
+            self._model.add_allowed_assignments([a, b], _pairs(trellis, pair))
+        self._seed = 0
+
+    def line(self) -> list[int]:
+        """One feasible line."""
+        self._seed += 1
+        solver = self._engine.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = self._seed
+        solver.parameters.randomize_search = True
+        status = solver.solve(self._model)
+        assert status in (self._engine.OPTIMAL, self._engine.FEASIBLE)
+        return [int(solver.value(v)) for v in self._line]
+
+
+def _pairs(trellis: Trellis, pair: tuple[Slot, Slot]) -> list[tuple[int, int]]:
+    before = np.arange(pair[0].size)
+    move = move_between(pair, before, np.zeros_like(before))
+    legal = np.ones((pair[0].size, pair[1].size), dtype=bool)
+    for rule in (r for r in trellis.grammar.rules if not r.single):
+        legal &= ~np.broadcast_to(rule.breaks(move), legal.shape)
+    return [(int(a), int(b)) for a, b in zip(*np.nonzero(legal), strict=True)]
+
+
+def _batch() -> Iterable[Figure]:
+    trellis = _plan(BLUES).trellis
+    solution = trellis.solve()
+    rng = np.random.default_rng(2)
+    start = time.perf_counter()
+    drawn = solution.sample(1000, rng)
+    yield Figure("line.further_ms", (time.perf_counter() - start), "ms/line")
+    lines = [tuple(map(int, row)) for row in drawn]
+    yield Figure("line.distinct_of_1000", float(len(set(lines))), "lines")
+    dice = Random(3)
+    some = [dice.sample(lines, 2) for _ in range(300)]
+    distance = [_edits(a, b) / max(len(a), len(b)) for a, b in some]
+    yield Figure("line.edit_distance", float(np.mean(distance)), "of length")
+    tries = 4000
+    kept = sum(_legal(trellis, dice) for _ in range(tries))
+    yield Figure("line.rejection_accepts", kept / tries, "share")
+
+
+def _legal(trellis: Trellis, dice: Random) -> bool:
+    """Choose every note of the pool at random and see whether the rules let the line through."""
+    before: tuple[Slot, int] | None = None
+    for slot in trellis.slots:
+        choice = dice.randrange(slot.size)
+        single = single_move(slot)
+        for rule in trellis.grammar.rules:
+            if rule.single and np.broadcast_to(rule.breaks(single), (1, slot.size))[0, choice]:
+                return False
+        if before is not None:
+            move = move_between(
+                (before[0], slot), np.array([before[1]]), np.array([0]), np.array([choice])
+            )
+            if any(np.any(r.breaks(move)) for r in trellis.grammar.rules if not r.single):
+                return False
+        before = slot, choice
+    return True
+
+
+def _edits(a: tuple[int, ...], b: tuple[int, ...]) -> int:
+    row = list(range(len(b) + 1))
+    for i, x in enumerate(a, start=1):
+        last, row[0] = row[0], i
+        for j, y in enumerate(b, start=1):
+            last, row[j] = row[j], min(row[j] + 1, row[j - 1] + 1, last + (x != y))
+    return row[-1]
+
+
+def _scaling() -> Iterable[Figure]:
+    """Repeat one chorus to the length wanted: solve and draw one line."""
+    slots = _plan(BLUES).trellis.slots
+    grammar = _plan(BLUES).trellis.grammar
+    each: dict[int, float] = {}
+    for bars in (12, 120, 1_200, 10_000):
+        longer = Trellis(
+            grammar, tuple(slots[i % len(slots)] for i in range(len(slots) * bars // 12))
+        )
+        longer.solve() if bars < 1000 else None
+        start = time.perf_counter()
+        longer.solve().sample(1, np.random.default_rng(1))
+        each[bars] = (time.perf_counter() - start) * 1000 / bars
+        yield Figure(f"line.ms_a_bar_{bars}", each[bars], "ms/bar")
+    yield Figure("line.scaling", each[10_000] / each[1_200], "x (1 is linear)")
+
+
+def _book() -> Iterable[Figure]:
+    """Ten etudes over a blues in each of twelve keys, tables cold at the start."""
+    shared_tables.clear()
+    start = time.perf_counter()
+    for key, seed in product(KEYS, range(10)):
+        compose(_reading(BLUES, key), TENOR, level(5), "etude", seed)
+    yield Figure("line.book_120_s", time.perf_counter() - start, "s")
+    yield Figure("line.tables_mb", shared_tables.arcs * 16 / 1e6, "MB")
+    yield Figure("line.peak_mb", resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024, "MB")
+
+
+def _tastes() -> Iterable[Figure]:
+    """Beside 456 solos. Source: aggregate figures of the Weimar Jazz Database (ODbL)."""
+    sheets = [
+        compose(_reading(form, key), TENOR, level(number), "etude", seed)
+        for form, key, number, seed in product((BLUES, AABA), ("F", "Db"), (3, 5, 7), (1, 2))
+    ]
+    phrases = [p for sheet in sheets for p in _phrases(sheet)]
+    moves = [[b - a for a, b in pairwise(p)] for p in phrases]
+    sizes = [abs(m) for phrase in moves for m in phrase]
+    pairs = [(a, b) for phrase in moves for a, b in pairwise(phrase) if a and b]
+    leaps = [(a, b) for phrase in moves for a, b in pairwise(phrase) if abs(a) >= 5]
+    back = sum(a * b < 0 and abs(b) <= 2 for a, b in leaps)
+    yield Figure(
+        "line.turns", sum(a * b < 0 for a, b in pairs) / len(pairs), "share", "solos", 0.424
+    )
+    yield Figure("line.leaps", sum(s >= 5 for s in sizes) / len(sizes), "share", "solos", 0.122)
+    yield Figure("line.leaps_recovered", back / len(leaps), "share", "solos", 0.252)
+    yield Figure(
+        "line.steps", sum(s in (1, 2) for s in sizes) / len(sizes), "share", "solos", 0.568
+    )
+    yield Figure(
+        "line.thirds", sum(s in (3, 4) for s in sizes) / len(sizes), "share", "solos", 0.267
+    )
+    played = sum(n.duration for s in sheets for n in s.line.notes)
+    whole = sum(s.line.length for s in sheets)
+    yield Figure("line.rest_share", float(1 - Fraction(played) / whole), "share", "solos", 0.326)
+    span = [max(p) - min(p) for s in sheets if (p := [n.pitch.midi for n in s.line.notes])]
+    yield Figure("line.range", float(np.median(span)), "semitones", "solos", 24.0)
+    notes = [float(len(p)) for p in phrases]
+    yield Figure("line.phrase_notes", float(np.median(notes)), "notes", "solos", 14.0)
+
+
+def _phrases(sheet: Sheet) -> list[list[int]]:
+    found: list[list[int]] = []
+    end = Fraction(-9)
+    for note in sheet.line.notes:
+        if note.onset - end >= 1:
+            found.append([])
+        found[-1].append(note.pitch.midi)
+        end = note.end
+    return found
+
+
+def _refusing() -> Iterable[Figure]:
+    """Two conflicts at once: a target held outside the range in two bars of an etude."""
+    trellis = _plan(BLUES).trellis
+    slots = list(trellis.slots)
+    for index in (len(slots) // 3, 2 * len(slots) // 3):
+        outside = dict(slots[index].columns)["outside"]
+        far = [i for i, o in enumerate(outside) if o > 0]
+        slots[index] = slots[index].only(far or [0])
+    stuck = Trellis(trellis.grammar, tuple(slots))
+
+    def refuse() -> int:
+        try:
+            stuck.solve()
+        except Refusal as refusal:
+            return len(refusal.repairs)
+        raise AssertionError("two targets out of range leave no line")
+
+    assert refuse() > 0
+    yield Figure("line.refusal_ms", median_ms(refuse, 5), "ms")
+
+
+def _promises(count: int) -> Iterable[Figure]:
+    """Random chart, instrument, level, family, key and seed; examined by the checker."""
+    dice = Random(11)
+    broke = refused = made = 0
+    forms = [_reading(form, key) for form in (BLUES, AABA) for key in KEYS]
+    names = sorted(instruments())
+    while made + refused < count:
+        number = dice.choice(sorted(levels()))
+        family = dice.choice([f.id for f in families().values() if f.since <= number])
+        player = Player(instrument(dice.choice(names)))
+        try:
+            sheet = compose(
+                dice.choice(forms), player, level(number), family, dice.randrange(10**6)
+            )
+        except Refusal:
+            refused += 1
+            continue
+        made += 1
+        broke += len(broken(sheet))
+    yield Figure("line.promises_broken", float(broke), f"in {made} sheets")
+    yield Figure("line.refused", refused / count, "share")
+
+
+if __name__ == "__main__":
+    for figure in _promises(int(sys.argv[1]) if len(sys.argv) > 1 else 10_000):
+        print(figure)
