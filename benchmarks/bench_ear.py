@@ -138,7 +138,7 @@ def _picked(case: Case) -> Found:
 def figures() -> Iterable[Figure]:
     """Accuracy by condition beside the peers, planted mistakes, speed."""
     scores: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
-    for case in takes_of(TEST, HEARD_IN, len(VOICES) if LONG else 6):
+    for case in takes_of(TEST, HEARD_IN, len(VOICES) if LONG else 5):
         found = (f1_of(case.truth, listen(case)) for listen in (_ours, _segmenter, _picked))
         scores[case.condition].append(tuple(found))  # type: ignore[arg-type]
     every = [row for rows in scores.values() for row in rows]
@@ -148,6 +148,7 @@ def figures() -> Iterable[Figure]:
         name = condition.replace(" ", "")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
     yield from _mistakes()
+    yield from _lost_bars()
     yield from _speed()
 
 
@@ -172,6 +173,21 @@ def _mistakes() -> Iterator[Figure]:
         name = condition.replace(" ", "")
         yield Figure(f"ear.planted_precision.{name}", tally.precision, "share")
         yield Figure(f"ear.planted_recall.{name}", tally.recall, "share")
+
+
+def _lost_bars() -> Iterator[Figure]:
+    """Takes that go a bar ahead or behind somewhere: told at the right place and size?"""
+    found = []
+    for k in range(12 if LONG else 3):
+        seed, shape = TEST + 100 + k, list(plant.SHAPES)[k % len(plant.SHAPES)]
+        sheet = plant.exercise(instrument("tenor saxophone"), shape, Key(Name(-2)), 96 + 4 * k)
+        clock = Clock(sheet.tempo_bpm, 1.0, Fraction(4))
+        plan, bar, beats = plant.lost_bar(sheet, clock, seed)
+        voice = takes.synthetic_bank("reed", seed)
+        sound = takes.render(plan.notes, voice, clock.to_seconds(sheet.length) + 2).samples
+        slips = hear(Audio(sound, takes.RATE), sheet, clock).placement.slips
+        found.append(len(slips) == 1 and slips[0].beats == beats and 0 <= slips[0].bar - bar <= 2)
+    yield Figure("ear.lost_bars_found", mean(found), "share")
 
 
 def _judged(seed: int, voice: str, player: str, shape: str) -> Iterator[tuple[str, plant.Tally]]:

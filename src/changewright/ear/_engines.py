@@ -30,6 +30,7 @@ PITCH_RATE, PITCH_HOP = 16_000, 256
 PITCH_LIMITS_HZ = (46.875, 2093.75)
 ONSET_RATE, ONSET_HOP = 22_050, 256
 _WINDOW = 43_844  # samples that the onset model takes at once: two seconds less one hop
+_QUIET = 1e-3  # 54 dB under the working level
 _EDGE = 15  # frames at a window's edge that the model can't see well
 
 
@@ -62,11 +63,20 @@ class _Real:
         notes = np.zeros((frames, 88), dtype=np.float32)
         step = _WINDOW // ONSET_HOP - 2 * _EDGE
         for start in range(0, frames, step):
-            onset, note = _windowed(samples, start - _EDGE)
             stop = min(frames, start + step)
+            if _is_quiet(samples, start - _EDGE):
+                continue
+            onset, note = _windowed(samples, start - _EDGE)
             onsets[start:stop] = onset[_EDGE : _EDGE + stop - start]
             notes[start:stop] = note[_EDGE : _EDGE + stop - start]
         return onsets, notes
+
+
+def _is_quiet(samples: Floats, frame: int) -> bool:
+    """A window with next to nothing in it needs no network."""
+    begin = frame * ONSET_HOP
+    piece = samples[max(0, begin) : begin + _WINDOW]
+    return len(piece) == 0 or float(np.abs(piece).max()) < _QUIET
 
 
 def _windowed(samples: Floats, frame: int) -> tuple[Floats, Floats]:
