@@ -115,7 +115,10 @@ def harmony_elements(measure: Element, text: str, offset: int) -> None:
 
 def _write(element: Element, harmonies: Sequence[Harmony], tail: str | None) -> None:
     for harmony in harmonies:
-        _write_name(SubElement(element, "root"), "root", harmony.root or Name(0))
+        root = SubElement(element, "root")
+        _write_name(root, "root", harmony.root or Name(0))
+        if harmony.root is None:  # N.C.: the schema wants a root, the page shows none
+            root[0].set("text", "")
         text = harmony.text if tail is None or harmony.root is None else tail
         SubElement(element, "kind", text=text).text = harmony.kind
         if harmony.bass is not None:

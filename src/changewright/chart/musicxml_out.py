@@ -20,6 +20,7 @@ from changewright.music.rhythm import grid_of
 
 __all__ = ["laid_out", "write_musicxml"]
 
+_BARS_A_LINE = 4
 _Element = ElementTree.Element
 _sub = ElementTree.SubElement
 
@@ -86,13 +87,15 @@ def _identification(root: _Element, chart: Chart) -> None:
 
 
 def _measures(part: _Element, chart: Chart) -> None:
-    divisions = _divisions(chart)
+    divisions, lines = _divisions(chart), _lines(chart)
     bars = chart.bars
     for index, bar in enumerate(bars):
         measure = _sub(part, "measure", number=str(chart.number(index)))
         if bar.pickup:
             measure.set("implicit", "yes")
         before = bars[index - 1] if index else None
+        if index in lines:
+            _sub(measure, "print", {"new-system": "yes"})
         after = bars[index + 1] if index + 1 < len(bars) else None
         _attributes(measure, bar, before, divisions)
         _left_barline(measure, bar)
@@ -101,6 +104,17 @@ def _measures(part: _Element, chart: Chart) -> None:
         _contents(measure, bar, divisions, held_on)
         _after_directions(measure, bar)
         _right_barline(measure, bars, index)
+
+
+def _lines(chart: Chart) -> set[int]:
+    """Where a new line begins: at sections, and after every four bars."""
+    lines, count = set(), 0
+    for index, bar in enumerate(chart.bars):
+        if index and (bar.section or count == _BARS_A_LINE):
+            lines.add(index)
+            count = 0
+        count += 0 if bar.pickup else 1
+    return lines - {1 if chart.has_pickup else 0}
 
 
 def _divisions(chart: Chart) -> int:
@@ -192,7 +206,7 @@ def _right_barline(measure: _Element, bars: Sequence[WrittenBar], index: int) ->
     ending = _ending_over(bars, index)
     stops = bool(ending) and (bar.closes or (after is not None and bool(after.ending)))
     back = _times_back(bars, index, stops)
-    if not (stops or back or after is None):
+    if not (stops or back or after is None or after.section or bar.jump):
         return
     barline = _sub(measure, "barline", location="right")
     _say(barline, "bar-style", "light-heavy" if back or after is None else "light-light")
@@ -297,10 +311,14 @@ def _note(
         _sub(note, "tie", type=tie)
     _say(note, "voice", 1)
     _value(note, value)
-    if ties:
+    for number, beam in enumerate(value.beams, 1):
+        _say(note, "beam", beam, number=str(number))
+    if ties or value.bracket:
         notations = _sub(note, "notations")
         for tie in ties:
             _sub(notations, "tied", type=tie)
+        if value.bracket:
+            _sub(notations, "tuplet", type=value.bracket)
 
 
 def _value(note: _Element, value: NoteValue) -> None:
