@@ -92,7 +92,8 @@ def _track(part: Part, channel: int, beat_us: int, end: int) -> mido.MidiTrack:
 
 
 def _strokes(events: Sequence[Event], beat_us: int) -> Iterator[tuple[int, int, int, int]]:
-    """Tick, 0 for off or 1 for on, note and velocity: at one tick, offs sort before ons.
+    """Tick, 0 for off or 1 for on, note and velocity: at one tick, a note ends before
+    the next begins.
 
     PITFALL: a note that still sounds when the same note starts again is cut there, or its
     own end would silence the new one.

@@ -228,10 +228,11 @@ class _Score:
         for level, state in _beam_states(bar, place):
             _add(note, "beam", state, number=str(level))
         _notations(note, bar, place)
-        if mark.figure is not None:
+        text = _figure(mark.figure) if mark.figure is not None else mark.hint
+        if text:
             lyric = _add(note, "lyric", number="1", placement="below")
             _add(lyric, "syllabic", "single")
-            _add(lyric, "text", _figure(mark.figure))
+            _add(lyric, "text", text)
 
     def _pitch(self, note: ET.Element, mark: Mark) -> None:
         if mark.pitch is None:

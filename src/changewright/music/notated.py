@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from changewright.music.accidentals import Accidental
 from changewright.music.bar import Bar, Meter, Quarters
 from changewright.music.line import Note
+from changewright.music.promise import Quotes
 from changewright.music.rhythm import Grid, Value
 from changewright.music.sheet import Sheet
 from changewright.theory.chord import Chord
@@ -21,7 +22,8 @@ class Mark:
 
     ``onset`` counts from the bar line. ``value`` says how it is written. ``figure`` is the degree
     printed under the note, only on the first of tied notes. ``beam`` numbers the beam within
-    the bar that the note hangs on. ``pitch`` is None for rests and open stretches.
+    the bar that the note hangs on. ``pitch`` is None for rests and open stretches. ``hint`` is
+    a letter for what a note outside the chord's degrees is there for.
     """
 
     onset: Quarters
@@ -35,6 +37,7 @@ class Mark:
     open: bool = False
     beam: int | None = None
     source: Note | None = None
+    hint: str = ""
 
     @property
     def end(self) -> Quarters:
@@ -99,3 +102,13 @@ class Notation:
     def meter(self) -> Meter:
         """The meter at the start."""
         return self.bars[0].bar.meter
+
+    @property
+    def phrases(self) -> tuple[tuple[Quarters, ...], ...]:
+        """The onsets of each phrase that the sheet quotes, as its line counts them."""
+        origin = self.sheet.bars[0].start
+        return tuple(
+            tuple(promise.at - origin + onset for onset in promise.onsets)
+            for promise in self.sheet.promises
+            if isinstance(promise, Quotes)
+        )

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from changewright.music.accidentals import Spelled, accidentals
 from changewright.music.bar import Bar, Quarters
-from changewright.music.line import Note
+from changewright.music.line import Note, Role
 from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation
 from changewright.music.promise import Lands
 from changewright.music.repeats import fold
@@ -21,7 +21,10 @@ from changewright.theory.chord import Chord
 from changewright.theory.pitch import Pitch
 from changewright.theory.transposition import transpose_key_for, written_shift
 
-__all__ = ["notate"]
+__all__ = ["HINTS", "notate"]
+
+HINTS = {Role.APPROACH: "a", Role.ENCLOSURE: "e"}
+"""Letters under notes that have no degree: what they are there for."""
 
 
 def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
@@ -143,6 +146,7 @@ def _sounding(mark: Mark, note: Note, shift: Quarters) -> Mark:
         mark,
         pitch=note.pitch,
         figure=note.degree if first else None,
+        hint=HINTS.get(note.role, "") if first and note.degree is None else "",
         tied_from=not first,
         tied_to=not last,
         source=note,

@@ -9,7 +9,7 @@ from typing import Literal, get_args
 
 from changewright.errors import UnknownName
 from changewright.music.notated import Notation
-from changewright.music.notation import notate
+from changewright.music.notation import HINTS, notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
 from changewright.music.written import Hand
@@ -207,16 +207,21 @@ def _exercise(notation: Notation, number: int, setting: _Setting) -> dict[str, o
             {"svg": swing_svg(), "alt": "two eighths are played long, short"} if swings else None
         ),
         "label": sheet.recipe.label,
-        "notes": _notes(sheet),
+        "notes": _notes(notation),
         "systems": [_system(s, setting.width) for s in systems],
     }
 
 
-def _notes(sheet: Sheet) -> list[dict[str, object]]:
+def _notes(notation: Notation) -> list[dict[str, object]]:
     """The lines under an exercise: a head, and clauses with the bars they are about."""
-    heard = listening_clauses(sheet)
+    heard = listening_clauses(notation.sheet)
     clauses = [{"what": printable(what), "where": printable(where)} for what, where in heard]
-    return [{"head": "Listen for:", "clauses": clauses}] if clauses else []
+    lines: list[dict[str, object]] = [{"head": "Listen for:", "clauses": clauses}] if heard else []
+    used = {mark.hint for bar in notation.bars for mark in bar.marks}
+    letters = [f"{hint}: {role}" for role, hint in HINTS.items() if hint in used]
+    if letters:
+        lines.append({"head": "Letters:", "clauses": [{"what": x, "where": ""} for x in letters]})
+    return lines
 
 
 def _system(system: System, full: int) -> dict[str, object]:

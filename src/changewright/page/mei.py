@@ -174,9 +174,8 @@ def _accidental(mark: Mark) -> str:
 
 
 def _verse(mark: Mark) -> str:
-    if mark.figure is None:
-        return ""
-    return f'<verse n="1"><syl>{figure_text(mark.figure)}</syl></verse>'
+    text = figure_text(mark.figure) if mark.figure is not None else mark.hint
+    return f'<verse n="1"><syl>{text}</syl></verse>' if text else ""
 
 
 def _pulse(bar: NotatedBar) -> str:

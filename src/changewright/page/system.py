@@ -72,6 +72,7 @@ def lay_out(
     )
     setter = _Setter(drawing, notation, bars, look)
     triplets = tuple(setter.triplets())
+    setter.bracket_phrases()
     texts = (*triplets, *setter.over(), *setter.under())
     shapes = tuple(drawing.shapes)
     boxes = [s.box for s in shapes] + [t.box for t in texts]
@@ -91,6 +92,7 @@ class _Setter:
         self._bars = bars
         self._look = look
         self._first = next(i for i, b in enumerate(notation.bars) if b is bars[0])
+        self._phrases = notation.phrases
         self._hand = look.name == "handwritten"
 
     def triplets(self) -> Iterator[Text]:
@@ -135,6 +137,29 @@ class _Setter:
         )
         frame = Box(left, y, right, y + hook)
         self._drawing.shapes.append(Shape("bracket", "", frame, None, (0, 0, 1), path, 20, False))
+
+    def bracket_phrases(self) -> None:
+        """A bracket over each phrase that the sheet quotes, open where it goes on elsewhere."""
+        heads = self._drawing.heads()
+        for phrase in self._phrases:
+            inside = [
+                (heads[f"n{self._first + offset}-{place}"], mark.source.onset)
+                for offset, bar in enumerate(self._bars)
+                for place, mark in enumerate(bar.marks)
+                if mark.source is not None and mark.source.onset in phrase
+            ]
+            if inside:
+                (first, start), (last, end) = inside[0], inside[-1]
+                self._phrase(first.left, last.right, start == phrase[0], end == phrase[-1])
+
+    def _phrase(self, left: float, right: float, opens: bool, closes: bool) -> None:
+        near = (s for s in self._drawing.shapes if s.box.left < right and s.box.right > left)
+        top = min((s.box.top for s in near), default=self._drawing.top)
+        y, hook = min(top, self._drawing.top) - 1.1 * _SPACE, 0.7 * _SPACE
+        start = f"M{left:.0f} {y + hook:.0f}V{y:.0f}" if opens else f"M{left:.0f} {y:.0f}"
+        path = f"{start}H{right:.0f}" + (f"V{y + hook:.0f}" if closes else "")
+        box = Box(left, y, right, y + hook)
+        self._drawing.shapes.append(Shape("phrase", "", box, None, (0, 0, 1), path, 26, False))
 
     def over(self) -> Iterator[Text]:
         """The row above: bar number, rehearsal letters and chord symbols on one base line."""
@@ -208,10 +233,10 @@ class _Setter:
         size, face = self._look.figure_size * _SPACE, self._look.figure
         for offset, bar in enumerate(self._bars):
             for place, mark in enumerate(bar.marks):
-                if mark.figure is None:
+                text = figure_text(mark.figure) if mark.figure is not None else mark.hint
+                if not text:
                     continue
                 head = heads[f"n{self._first + offset}-{place}"]
-                text = figure_text(mark.figure)
                 x = (head.left + head.right - text_width(text, face, size)) / 2
                 yield self._text("figure", x, size, face, (Run(text),))
 

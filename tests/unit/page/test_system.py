@@ -7,7 +7,9 @@ from fractions import Fraction
 import pytest
 
 from changewright.music.bar import Meter
+from changewright.music.line import Role
 from changewright.music.notation import notate
+from changewright.music.promise import Quotes
 from changewright.page.engraving import engrave_notation
 from changewright.page.look import look_of
 from changewright.page.svg import picture_svg
@@ -212,3 +214,29 @@ def test_repeats_are_drawn_and_counted():
     # SMuFL E043, E044: repeat dots; the engraver draws them as ellipses of the bar line
     assert kinds(systems[0], "times") == ["play 3 times"]
     assert faults(picture_svg(systems[0].picture), PLAIN.music) == []
+
+
+def test_a_quoted_phrase_stands_under_a_bracket():
+    sheet = sheet_of(rhythm=(E8,) * 8, seed=6)
+    onsets = tuple(n.onset for n in sheet.line.notes[12:20])
+    phrase = Quotes(onsets[0], tuple(o - onsets[0] for o in onsets), (0,) * len(onsets))
+    quoted = replace(sheet, promises=(phrase,))
+    systems = engrave_notation(notate(quoted), PLAIN)
+    brackets = [(s, x) for s in systems for x in s.shapes if x.kind == "phrase"]
+    assert len(brackets) == 1
+    system, bracket = brackets[0]
+    heads = sorted((s.box for s in system.shapes if s.kind == "notehead"), key=lambda b: b.left)
+    assert bracket.box.left == heads[12].left
+    assert bracket.box.right == heads[19].right
+    for each in systems:
+        assert faults(picture_svg(each.picture), PLAIN.music) == []
+
+
+def test_notes_outside_the_chord_say_what_they_are_for():
+    sheet = sheet_of(rhythm=(E8,) * 8)
+    notes = list(sheet.line.notes)
+    notes[7] = replace(notes[7], degree=None, role=Role.APPROACH)
+    notes[5] = replace(notes[5], degree=None, role=Role.ENCLOSURE)
+    system = engrave_notation(notate(sheet.with_line(sheet.line.with_(notes))), PLAIN)[0]
+    figures = kinds(system, "figure")
+    assert (figures[5], figures[7]) == ("e", "a")
