@@ -7,6 +7,7 @@ from typing import Any
 
 from benchmarks.figure import Figure, paired_ms
 from benchmarks.harmony import Sequence, agreement, by_degree, by_resolution, ours, sequences
+from benchmarks.shaken import shaken
 from changewright.chart.model import Form, form_of
 from changewright.reading.analyse import analyse
 from changewright.reading.document import reading_document
@@ -16,6 +17,7 @@ __all__ = ["figures"]
 # An invented AABA of 32 bars, two chords a bar in its A sections.
 _START = "Bbmaj7 G7(b9) Cm7 F7 Dm7 G7(b9) Cm7 F7 Fm7 Bb7 Ebmaj7 Ebm6"
 _AROUND, _HOME = "Dm7 G7(b9) Cm7 F7", "Cm7 F7 Bb6 Bb6"
+_SHAKES = range(6)
 _BRIDGE = "D7 G7 C7 F7"
 
 
@@ -24,6 +26,7 @@ def figures() -> Iterable[Figure]:
     tunes = sequences()
     if tunes:
         yield from _agreements(tunes)
+        yield from _shaken(tunes)
     yield from _speeds()
 
 
@@ -47,6 +50,18 @@ def _agreements(tunes: tuple[Sequence, ...]) -> Iterable[Figure]:
             )
             if not known:
                 yield Figure(f"{name}.home", we.home, "share", "key profile", resolution.home)
+
+
+def _shaken(tunes: tuple[Sequence, ...]) -> Iterable[Figure]:
+    """The worst of several readings with all weights shaken at once."""
+    for part in ("dev", "test"):
+        own = tuple(tune for tune in tunes if tune.part == part)
+        found = []
+        for seed in _SHAKES:
+            with shaken(seed):
+                found.append(agreement(ours, own, False).both)
+        yield Figure(f"reading.shaken.{part}.mean", sum(found) / len(found), "share")
+        yield Figure(f"reading.shaken.{part}.least", min(found), "share")
 
 
 def _speeds() -> Iterable[Figure]:

@@ -45,8 +45,8 @@ _HOME = {
 _HOME_BY_PROXY = 2.0  # iii or vi for I, bVI for i
 
 # How far back in the chain a dominant stands: V, II, VI, III, VII; their tritone substitutes;
-# bVII by the back door. IV7 has better things to be, and I7
-# pulls to IV, not back to I; so does the vm7 before it.
+# bVII by the back door. IV7 has better things to be; I7 pulls to IV, not back to I, and so does
+# the vm7 before it.
 _DOMINANT_ON = {7: 0.0, 2: 0.1, 9: 0.2, 4: 0.3, 11: 0.4, 6: 0.6,
                 1: 0.2, 8: 0.3, 3: 0.4, 10: 0.5, 5: 0.9, 0: 2.0}  # fmt: skip
 # The same for a minor or half-diminished chord: ii, then the iis of the other dominants.
@@ -60,7 +60,7 @@ _MAJOR_IN_CHAIN = 3.0
 _DIMINISHED_IN_CHAIN = 0.3
 _BORROWED = 1.0  # bIII, bVI and bVII beside a major home
 _MINOR_FOUR, _FLAT_TWO = 0.5, 1.0
-_FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.8, 0.5, 0.7, 0.3
+_FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.8, 0.5, 0.7, 0.3  # a touch of IV is colour first
 
 
 @cache
@@ -131,17 +131,8 @@ _TWO_TO_FIVE: _Steps = {5: 0.0, 11: 0.1, 0: 0.2, 6: 0.4, 1: 0.6}
 _TWO_TO_TWO: _Steps = {5: 0.1, 0: 0.05, 11: 0.2, 6: 0.4, 10: 0.6, 7: 0.6}
 _TO_DIMINISHED: _Steps = {1: 0.2, 11: 0.2, 0: 0.3}
 # Any of its four tones may be the leading tone: up a semitone it is a V7(b9) without its root.
-_FROM_DIMINISHED: _Steps = {
-    1: 0.0,
-    11: 0.1,
-    4: 0.2,
-    7: 0.2,
-    10: 0.2,
-    0: 0.4,
-    2: 0.4,
-    5: 0.4,
-    8: 0.4,
-}
+_FROM_DIMINISHED: _Steps = {1: 0.0, 11: 0.1, 4: 0.2, 7: 0.2, 10: 0.2,
+                            0: 0.4, 2: 0.4, 5: 0.4, 8: 0.4}  # fmt: skip
 _MAJOR_AFTER_FIVE = 1.5  # that would be an arrival
 _FROM_MAJOR: _Steps = {5: 0.1, 0: 0.3, 11: 0.3}
 
@@ -222,7 +213,7 @@ def _transition(a: State, b: State, before: Kind, after: Kind, step: int) -> flo
     if role_a is role_b is Role.TONIC and step == 0 and (before in _TWOS) != (after in _TWOS):
         return _LIGHT_TO_DARK
     if role_a is not Role.DOMINANT:
-        return _leads_special(a, b, before, step) + _LEADS.get((role_a, role_b), _ODD)
+        return _by_roots(a, b, before, step) + _LEADS.get((role_a, role_b), _ODD)
     if role_b is Role.DOMINANT:
         return _chain(before, after, step)
     if role_b is Role.TONIC:
@@ -231,7 +222,7 @@ def _transition(a: State, b: State, before: Kind, after: Kind, step: int) -> flo
     return 0.6 if retreat and before in (_DOMINANTS | {_K.MAJOR}) else _NO_ARRIVAL
 
 
-def _leads_special(a: State, b: State, before: Kind, step: int) -> float:
+def _by_roots(a: State, b: State, before: Kind, step: int) -> float:
     """Where the roots matter as well: a ii that is followed by its V is nothing else."""
     (role_a, offset_a), (role_b, offset_b) = a, b
     if before in _TWOS and role_b is Role.DOMINANT and step == 5 and offset_a:

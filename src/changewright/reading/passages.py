@@ -45,18 +45,16 @@ def _runs(
 
 def _turnarounds(spots: Sequence[Spot]) -> Iterator[_Span]:
     """Four chords, two bars or so, that lead from home back to home."""
-    for i in range(len(spots) - 2):
+    for i in range(len(spots) - 3):
         opening, rest = spots[i], spots[i + 1 : i + 4]
-        length = sum((s.event.duration for s in spots[i : i + 4]), Fraction(0))
-        starts = opening.degree in (0, 4) and len(rest) == 3
-        if not starts or length > _FOUR_BARS / 2 or opening.kind is Kind.DIMINISHED:
-            continue
-        after = spots[(i + 4) % len(spots)]
-        ends = rest[-1].role is Role.DOMINANT and rest[-1].goal.tonic.pc == opening.key.tonic.pc
-        home = after.event.root == opening.key.tonic.pc or after.degree == 4
-        if all(s.role is Role.DOMINANT for s in rest) and ends and home:
-            words = f"back to {opening.key.words}: " + " ".join(s.text for s in spots[i : i + 4])
-            yield PassageKind.TURNAROUND, i, i + 3, words
+        if opening.degree in (0, 4) and all(s.role is Role.DOMINANT for s in rest):
+            after = spots[(i + 4) % len(spots)]
+            length = sum((s.event.duration for s in spots[i : i + 4]), Fraction(0))
+            tonic = opening.key.tonic.pc
+            home = after.event.root == tonic or after.degree == 4
+            if home and rest[-1].goal.tonic.pc == tonic and length <= _FOUR_BARS / 2:
+                words = " ".join(s.text for s in spots[i : i + 4])
+                yield PassageKind.TURNAROUND, i, i + 3, f"back to {opening.key.words}: {words}"
 
 
 def _back_cycling(spots: Sequence[Spot]) -> Iterator[_Span]:
