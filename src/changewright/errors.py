@@ -8,7 +8,10 @@ The tree::
     │   ├── ChordError          a chord symbol: the column inside the symbol
     │   ├── UnknownName         an instrument, level, key, family ...: lists those we know
     │   ├── TakeError           a recording that can't be judged
-    │   └── LessonError         a lesson folder that is missing, broken, or of another make
+    │   ├── LessonError         a lesson folder that is missing, broken, or of another make
+    │   ├── RosterError         a student, consent or roster file: says which and what is wrong
+    │   ├── PlanError           a practice week that nobody can make
+    │   └── StoreError          the database, a recording or a backup that can't be used
     ├── Refusal                 the rules leave no line: bar, beat, rules, repairs
     └── EngineError             an engine that we call failed; a fault of ours to be reported
 
@@ -28,7 +31,10 @@ __all__ = [
     "InputError",
     "LessonError",
     "Place",
+    "PlanError",
     "Refusal",
+    "RosterError",
+    "StoreError",
     "TakeError",
     "UnknownName",
 ]
@@ -114,6 +120,18 @@ class TakeError(InputError):
 
 class LessonError(InputError):
     """A lesson folder is missing, broken, or made by another version."""
+
+
+class RosterError(InputError):
+    """A student, a consent or a row of a roster can't be used; names it."""
+
+
+class PlanError(InputError):
+    """A plan can't be made of what was asked for."""
+
+
+class StoreError(InputError):
+    """The database, a kept recording or a backup can't be used."""
 
 
 class Refusal(ChangewrightError):

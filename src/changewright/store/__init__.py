@@ -1,0 +1,1 @@
+"""The teacher's shelf: roster, tunes, takes, hearings and plans, with the recordings beside."""
