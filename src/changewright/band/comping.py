@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import exp
+from operator import attrgetter
 from random import Random
 
 import numpy as np
@@ -23,6 +24,7 @@ _FORCE = {"X": 0.8, "x": 0.6, "o": 0.42}
 _VOICES = ("v1", "v2", "v3", "v4")
 _UP_TEMPO, _UP_HITS = 208, 2.0
 _THIRD = 4
+_PLAIN_LEVELS = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,8 @@ def comping(
 ) -> tuple[Hit, ...]:
     """Play the chords of all choruses: shells for beginners, rootless shapes from level 3."""
     stabs = list(_stabs(song, feel, bpm, level, Random(f"comping/{seed}")))
+    if level <= _PLAIN_LEVELS or feel.comping.short >= 1:
+        stabs = _every_chord_heard(song, stabs)
     stabs += _final(song) if ending else ()
     if not stabs:
         return ()
@@ -65,7 +69,8 @@ def _stabs(song: Song, feel: Feel, bpm: float, level: int, rng: Random) -> Itera
         groups = fitting(feel.comping.cells, len(bar.beats))
         if bar.opens or since >= 2 or [p.beats for p in chosen] != [n for n, _ in groups]:
             density = _density(feel, bpm, level, bar.chorus, song.choruses)
-            chosen = [_cell(feel.comping.cells[length], density, rng) for length, _ in groups]
+            cells = feel.comping.cells
+            chosen = [_cell(_plain(cells[n], level), density, rng) for n, _ in groups]
             since = 0
         beats = [taken for _, taken in groups]
         yield from _bar(song, bar, list(zip(chosen, beats, strict=True)), since)
@@ -82,6 +87,36 @@ def _density(feel: Feel, bpm: float, level: int, chorus: int, choruses: int) -> 
 def _cell(cells: Sequence[Pattern], density: float, rng: Random) -> Pattern:
     weights = [exp(-2.0 * (cell.hits_a_bar - density) ** 2) for cell in cells]
     return rng.choices(cells, weights)[0]
+
+
+def _plain(cells: Sequence[Pattern], level: int) -> Sequence[Pattern]:
+    """For beginners, the rhythms that don't sound a chord before its bar."""
+    if level > _PLAIN_LEVELS:
+        return cells
+    on_time = [cell for cell in cells if not any(_is_early(s, cell.beats) for s in _all(cell))]
+    return on_time or cells
+
+
+def _all(cell: Pattern) -> list[Step]:
+    return [step for bar in cell.bars for step in bar]
+
+
+def _is_early(step: Step, beats: int) -> bool:
+    return step.at > beats - 1
+
+
+def _every_chord_heard(song: Song, stabs: Sequence[_Stab]) -> list[_Stab]:
+    """Add a chord where one would pass unheard: a beginner finds his way by it, and held chords
+    must not hang over into the next."""
+    heard = {stab.stretch.onset for stab in stabs}
+    made = list(stabs)
+    for bar in song.bars:
+        for stretch in song.starting_in(bar) if bar.bar.number else ():
+            if stretch.onset not in heard and not stretch.chord.is_silent:
+                after = min((s.onset for s in stabs if s.onset > stretch.onset), default=bar.end)
+                end = min(after, stretch.end, bar.end)
+                made.append(_Stab(stretch.onset, end - stretch.onset, stretch, bar, 0.5))
+    return sorted(made, key=attrgetter("onset"))
 
 
 def _bar(

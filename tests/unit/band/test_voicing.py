@@ -128,3 +128,13 @@ def test_an_anticipation_already_plays_the_next_chord() -> None:
         coming = song.at(hit.onset + 1)
         pool = {n % 12 for v in voicings(coming.chord, coming.scale) for n in v}
         assert hit.midi % 12 in pool
+
+
+@pytest.mark.parametrize(("name", "level"), [("swing", 1), ("bossa", 2), ("ballad", 5)])
+def test_beginners_and_held_chords_pass_no_change_over(name: str, level: int) -> None:
+    song = song_of([reading(BLUES)])
+    onsets = {h.onset for h in comping(song, feel(name), 100, level, seed=4)}
+    for stretch in song.stretches:
+        assert any(stretch.onset - 1 < at < stretch.end for at in onsets)
+        if level == 1:
+            assert any(stretch.onset <= at < stretch.end for at in onsets)
