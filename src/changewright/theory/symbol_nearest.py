@@ -12,6 +12,7 @@ _TAILS = (
     "7(b9)", "7(#9)", "7(#11)", "7(#5)", "7alt", "sus4", "7sus4", "m(maj7)", "dim", "aug",
     "(add9)", "maj7(#11)", "m11", "13(b9)", "7(b5)", "5",
 )  # fmt: skip
+_ALIKE = 0.55  # share of common characters from which a reading is worth suggesting
 _LONGEST = 24  # characters; a longer text gets no suggestion, so that time stays bounded
 
 
@@ -25,8 +26,9 @@ def nearest(text: str, offset: int, read: Callable[[str], object]) -> tuple[str,
         return ()
     candidates = dict.fromkeys(c.strip() for c in _candidates(text, offset))
     readable = [c for c in candidates if _is_readable(c, read)]
-    ranked = sorted(readable, key=lambda c: -SequenceMatcher(None, text, c).ratio())
-    return tuple(ranked[:2])
+    likeness = {c: SequenceMatcher(None, text, c).ratio() for c in readable}
+    alike = [c for c in readable if likeness[c] >= _ALIKE]
+    return tuple(sorted(alike, key=lambda c: -likeness[c])[:2])
 
 
 def _candidates(text: str, offset: int) -> Iterator[str]:

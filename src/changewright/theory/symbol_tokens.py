@@ -59,22 +59,25 @@ _LOOK_ALIKES = {
     "𝄫": "\ue264",
     "𝄪": "×\ue263",
     "♮": "\ue261",
-    "Δ": "∆△▵▲⌂^\ue873",
-    "°": "º˚⁰\ue870",
-    "ø": "Ø⌀∅ϕφΦ%\ue871",
-    "-": "−–—‐‑‒﹣－⁻\ue874",
+    "Δ": "∆△▵▲⌂⊿𝚫𝛥^\ue873",
+    "°": "º˚⁰∘○◦ᵒ\ue870",
+    "ø": "Ø⌀∅⦰ɸϕφΦ%\ue871",
+    "-": "−–—‐‑‒﹣－⁻¯‾\ue874",
     "+": "＋⁺\ue872",
-    "(": "[（⁽",
-    ")": "]）⁾",
+    "(": "[（［⁽",
+    ")": "]）］⁾",
     ",": ";，",
     "/": "／⁄∕",
     "|": "｜¦│∣",
     " ": "\t\xa0\u2002\u2003\u2009\u202f\u3000",
 }
+_FULL_WIDTH = {chr(0xFF01 + i): chr(0x21 + i) for i in range(0x5E)}
+_RAISED = dict(zip("ᵃᵇᵈᵉⁱʲˡᵐⁿˢᵗᵘᴹ", "abdeijlmnstuM", strict=True))
 _FOLD = str.maketrans(
-    {other: sign for sign, others in _LOOK_ALIKES.items() for other in others}
-    | {ord(a): b for a, b in zip("¹²³⁴⁵⁶⁷⁸⁹", "123456789", strict=True)}
-    | {ord(a): b for a, b in zip("₁₂₃₄₅₆₇₈₉", "123456789", strict=True)}
+    _FULL_WIDTH
+    | _RAISED
+    | {other: sign for sign, others in _LOOK_ALIKES.items() for other in others}
+    | dict(zip("¹²³⁴⁵⁶⁷⁸⁹₁₂₃₄₅₆₇₈₉", "123456789" * 2, strict=True))
 )
 
 _TOKEN = re.compile(

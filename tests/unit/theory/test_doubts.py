@@ -26,6 +26,12 @@ def test_plain_symbols_raise_no_question(text: str) -> None:
     assert doubts(text) == ()
 
 
+def test_german_names_only_where_asked_for() -> None:
+    assert doubts("H7", german=True) == ()
+    with pytest.raises(ChordError):
+        doubts("H7")
+
+
 def test_what_cannot_be_read_is_an_error() -> None:
     with pytest.raises(ChordError):
         doubts("Cq")

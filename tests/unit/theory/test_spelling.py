@@ -96,6 +96,10 @@ def test_spelling_one_note(midi, chord, key, towards, wanted: str) -> None:
         ("F##4 G#4", "B", "00", "strict", "F##4 G#4"),
         ("F##4 G#4", "B", "00", "usual", "G4 G#4"),
         ("Fb4 Cb5 Gb4", "Gb", "000", "easy", "E4 B4 Gb4"),
+        ("Cb5 Bb4", "Gb", "00", "usual", "Cb5 Bb4"),
+        ("Cb5 Bb4", "Db", "00", "usual", "B4 Bb4"),
+        ("E#4 F#4", "F#", "00", "usual", "E#4 F#4"),
+        ("E#4 F#4", "B", "00", "usual", "F4 F#4"),
     ],
 )
 def test_tidying_a_bar(line: str, key: str, firm: str, manner: Manner, wanted: str) -> None:

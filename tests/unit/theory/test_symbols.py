@@ -55,6 +55,13 @@ def test_error_suggests_the_nearest_reading(text: str, nearest: str) -> None:
     assert nearest in caught.value.remedy
 
 
+@pytest.mark.parametrize("text", ["D Dorian", "X9", "", "C" + "7" * 40])
+def test_nothing_is_suggested_for_what_is_like_nothing(text: str) -> None:
+    with pytest.raises(ChordError) as caught:
+        read_symbol(text)
+    assert caught.value.remedy == "Write it like Bbm7 or F7(b9)."
+
+
 def test_the_whole_message() -> None:
     with pytest.raises(ChordError) as caught:
         read_symbol("Fmajj7")
@@ -109,6 +116,23 @@ def test_accidental_binds_to_the_root_first(text: str, root: str, wanted: str) -
 def test_slash_is_a_bass_only_before_a_letter(text: str, bass: str | None, wanted: str) -> None:
     assert degrees(text) == wanted
     assert read_symbol(text).bass == (Name.parse(bass) if bass else None)
+
+
+# Source: Unicode names of the signs; SMuFL's chord symbols U+E870 to U+E874.
+@pytest.mark.parametrize(
+    ("text", "plain"),
+    [
+        ("C−7", "Cm7"), ("C–7", "Cm7"), ("C‑7", "Cm7"), ("C\ue8747", "Cm7"), ("C¯7", "Cm7"),
+        ("C∆7", "Cmaj7"), ("C△7", "Cmaj7"), ("CΔ⁷", "Cmaj7"), ("C\ue8737", "Cmaj7"),
+        ("Cº7", "Cdim7"), ("C˚7", "Cdim7"), ("C○7", "Cdim7"), ("Cᵒ⁷", "Cdim7"),
+        ("C\ue8707", "Cdim7"), ("CØ7", "Cm7b5"), ("C∅", "Cm7b5"), ("C\ue8717", "Cm7b5"),
+        ("C＋", "C+"), ("C\ue872", "C+"), ("Cᵐ⁷", "Cm7"), ("Cᵐᵃʲ⁷", "Cmaj7"), ("Ｃ７", "C7"),
+        ("B♭⁷⁽♭⁹⁾", "Bb7b9"), ("F×7", "F##7"), ("B𝄫7", "Bbb7"), ("C7［♯9］", "C7#9"),
+        ("C6⁄9", "C6/9"), ("C7♮9", "C9"), ("C₇", "C7"), ("Cᴹ⁷", "Cmaj7"), ("D｜C", "D|C"),
+    ],
+)  # fmt: skip
+def test_look_alikes(text: str, plain: str) -> None:
+    assert read_symbol(text) == read_symbol(plain)
 
 
 @pytest.mark.parametrize("text", ["N.C.", "NC", "n.c.", "N.C", "N/C", "no chord", "(N.C.)"])

@@ -115,6 +115,35 @@ def test_guide_tones_and_plain_chord_tones(symbol: str, guide: str, four: str) -
     assert " ".join(map(str, chord.four)) == four
 
 
+# Source: common practice, no source.
+@pytest.mark.parametrize(
+    ("symbol", "is_"),
+    [
+        ("C", "major"),
+        ("C6", "major"),
+        ("Cmaj7(#11)", "major"),
+        ("C7", "dominant"),
+        ("C7(#5)", "dominant"),
+        ("C9sus4", "dominant"),
+        ("C7alt", "dominant"),
+        ("Cm", "minor"),
+        ("Cm6", "minor"),
+        ("Cm(maj7)", "minor"),
+        ("Cm7(#5)", "minor"),
+        ("Cm7(b5)", "half_diminished"),
+        ("C°7", "diminished"),
+        ("Cdim", "diminished"),
+        ("C5", ""),
+        ("Csus4", ""),
+        ("N.C.", "silent"),
+    ],
+)
+def test_a_chord_is_of_one_kind(symbol: str, is_: str) -> None:
+    kinds = ("major", "dominant", "minor", "half_diminished", "diminished", "silent")
+    found = [kind for kind in kinds if getattr(read_symbol(symbol), f"is_{kind}")]
+    assert found == ([is_] if is_ else [])
+
+
 @pytest.mark.parametrize(
     ("given", "normal"),
     [
