@@ -71,7 +71,9 @@ def _written_dominant(spot: Spot, after: Spot) -> str:
         return "D17"
     if chord.has(11, 1) or chord.has(5, -1):
         return "D18"
-    return "D19" if chord.has(5, 1) else ""
+    if chord.has(5, 1):
+        return "D19/minor" if spot.goal.mode == "minor" else "D19"
+    return ""
 
 
 def _plain_dominant(spots: Sequence[Spot], i: int) -> str:
@@ -159,7 +161,7 @@ def _minor(spots: Sequence[Spot], i: int) -> str:
     if spot.is_home and (spot.goal == spot.key or spot.degree == 0):
         if spot.chord.has(11):
             return "M10"
-        return "T9" if spot.kind is Kind.MINOR7 else "T8"
+        return _minor_home(spot, {spots[i - 1].degree, after.degree})
     if spot.degree == 5:
         return _minor_four(spot)
     if spot.step_to(after) in (5, 11) and after.is_five:
@@ -169,6 +171,13 @@ def _minor(spots: Sequence[Spot], i: int) -> str:
         return "T8/other"
     own = {4: "T4", 9: "T5"} if spot.key.mode == "major" else {}
     return own.get(spot.degree, "T3/other")
+
+
+def _minor_home(spot: Spot, around: set[int]) -> str:
+    """Aeolian only between the key's own iv and bVI (domain reference, row T9)."""
+    if spot.kind is not Kind.MINOR7:
+        return "T8"
+    return "T9/dark" if around == {5, 8} else "T9"
 
 
 def _minor_four(spot: Spot) -> str:

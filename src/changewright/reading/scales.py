@@ -27,6 +27,8 @@ _FALLBACKS = (
     "mixo_b13", "mixo_b9b13", "half_whole", "altered", "phrygian", "locrian", "locrian_n2",
     "harmonic_minor", "lydian_aug", "whole_tone", "whole_half", "dorian_b2", "locrian_n6",
 )  # fmt: skip
+# Places where an alternative of the table is the better first choice (its "when" is met).
+_FIRST_BY_PLACE = {"T9/dark": "aeolian", "D19/minor": "altered"}
 _ANOTHER_ROOT = {"on the 5th": "P5", "a major 3rd below": "-M3", "of the paired V7": "P4"}
 
 
@@ -113,15 +115,19 @@ def scales_for(place: Place, house: HouseRules) -> tuple[ScaleChoice, ...]:
 def _offered(place: Place, house: HouseRules) -> Iterable[Scale]:
     """The row's scales for this teacher and level, in order of preference."""
     row = _rows()[place.row]
-    preferred = house.preferred(place.row)
-    if preferred is None and place.verdict == "D19" and place.goal.mode == "minor":
-        preferred = "altered"
+    preferred = house.preferred(place.row) or _by_place(place, house)
     names = [row.first, *(name for name, _ in row.others)]
     scales = [scale for name in names if (scale := _named(name, place)) is not None]
     if preferred is not None:
         scales.insert(0, scale_kind(preferred).on(place.root))
     first, *others = dict.fromkeys(scales)
     return [first, *(s for s in others if _colours()[s.kind.id][0] <= house.level)]
+
+
+def _by_place(place: Place, house: HouseRules) -> str | None:
+    """The scale that the verdict itself puts first, where the student is ready for it."""
+    scale = _FIRST_BY_PLACE.get(place.verdict)
+    return scale if scale is not None and _colours()[scale][0] <= house.level else None
 
 
 def _fallbacks(place: Place) -> Iterable[Scale]:
@@ -182,10 +188,12 @@ def _care(place: Place, scale: Scale) -> tuple[Degree, ...]:
 
 
 def _because(place: Place, scale: Scale, usual: Scale) -> str:
-    if scale == usual and scale.kind.id in (_rows()[place.row].first, "locrian_n2"):
+    """The sentence for the first choice: the row's own, or why another scale comes first."""
+    expected = _FIRST_BY_PLACE.get(place.verdict, _rows()[place.row].first)
+    if scale == usual and scale.kind.id == expected:
         return f"{_said(scale)}: {_filled(_reasons()[place.verdict], place)}"
     if scale == usual:
-        return _colour(place, scale)
+        return f"{_said(scale)}: on {place.text}, {_words(scale)}"
     asked = [str(t) for t in place.chord.tones if t.pc not in usual.pcs]
     if asked:
         return f"{_said(scale)}: the symbol {place.text} asks for {' and '.join(asked)}"
@@ -193,18 +201,19 @@ def _because(place: Place, scale: Scale, usual: Scale) -> str:
 
 
 def _colour(place: Place, scale: Scale) -> str:
-    words = _BLANK.sub(lambda blank: str(scale.root + _interval(blank[1])), _of(scale))
     when = dict(_rows()[place.row].others).get(scale.kind.id, "")
-    return f"{_said(scale)}: {words}" + (f" ({when})" if when else "")
+    return f"{_said(scale)}: {_words(scale)}" + (f" ({when})" if when else "")
+
+
+def _words(scale: Scale) -> str:
+    """What the scale brings, with its notes named."""
+    words = _colours()[scale.kind.id][1]
+    return _BLANK.sub(lambda blank: str(scale.root + _interval(blank[1])), words)
 
 
 def _said(scale: Scale) -> str:
     """The scale's name without the table's remarks in brackets."""
     return str(scale).partition(" (")[0]
-
-
-def _of(scale: Scale) -> str:
-    return _colours()[scale.kind.id][1]
 
 
 def _filled(words: str, place: Place) -> str:

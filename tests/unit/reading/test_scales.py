@@ -230,3 +230,27 @@ def test_reasons_tell_the_truth(known: KnownForm) -> None:
             third = after.change.chord.third
             assert third is not None
             assert after.change.chord.tone(third).pc in named.values()
+
+
+def test_minor_home_between_four_and_flat_six_is_aeolian() -> None:
+    """Source: domain reference, row T9."""
+    reading = analyse(chart("Cm7|%|Fm7|Cm7|Abmaj7|%|Dm7(b5)|G7(b9)"))
+    assert str(reading.changes[3].scales[0].scale).startswith("C Aeolian")
+    assert str(reading.changes[0].scales[0].scale) == "C Dorian"
+
+
+def test_raised_fifth_to_minor_is_altered_from_level_five() -> None:
+    """Source: domain reference, row D19."""
+    form = chart("Dm7(b5)|G7(#5)|Cm6|%")
+    assert analyse(form).changes[1].scales[0].scale.kind.id == "whole_tone"
+    late = analyse(form, HouseRules(level=5)).changes[1].scales[0]
+    assert late.scale.kind.id == "altered"
+    assert "C minor lies ahead" in late.because
+
+
+def test_reason_never_names_a_note_that_its_scale_lacks() -> None:
+    """A half-diminished two with its natural 9th doesn't speak of the flat one."""
+    choice = read("T7", HouseRules(level=5)).scales[0]
+    assert choice.because == (
+        "D Locrian natural 2: on Dm7(b5), the natural 9th, E, a deliberate colour"
+    )
