@@ -4,10 +4,11 @@ Source: W3C MusicXML 4.0. A form (A A B A) is written out in full, since MusicXM
 for it; repeats, endings and jumps are written as they are. Pins and heads are not written.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, groupby, pairwise
 from math import lcm
 from xml.etree import ElementTree
 
@@ -15,12 +16,17 @@ from changewright.chart.chart import Chart
 from changewright.chart.harmony import harmony_elements
 from changewright.chart.note_values import NoteValue, note_values
 from changewright.chart.written import Marks, Sung, WrittenBar
+from changewright.music.accidentals import Accidental, Spelled, accidentals
 from changewright.music.bar import Quarters
 from changewright.music.rhythm import grid_of
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name
 
 __all__ = ["laid_out", "write_musicxml"]
 
 _BARS_A_LINE = 4
+_SIGNS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
+_Signs = Sequence[Accidental | None]
 _Element = ElementTree.Element
 _sub = ElementTree.SubElement
 
@@ -87,7 +93,7 @@ def _identification(root: _Element, chart: Chart) -> None:
 
 
 def _measures(part: _Element, chart: Chart) -> None:
-    divisions, lines = _divisions(chart), _lines(chart)
+    divisions, lines, signs = _divisions(chart), _lines(chart), _accidentals(chart.bars)
     bars = chart.bars
     for index, bar in enumerate(bars):
         measure = _sub(part, "measure", number=str(chart.number(index)))
@@ -101,7 +107,7 @@ def _measures(part: _Element, chart: Chart) -> None:
         _left_barline(measure, bar)
         _directions(measure, bar, chart if index == 0 else None)
         held_on = after is not None and bool(after.melody) and after.melody[0].held
-        _contents(measure, bar, divisions, held_on)
+        _contents(measure, bar, divisions, held_on, signs[index])
         _after_directions(measure, bar)
         _right_barline(measure, bars, index)
 
@@ -206,7 +212,8 @@ def _right_barline(measure: _Element, bars: Sequence[WrittenBar], index: int) ->
     ending = _ending_over(bars, index)
     stops = bool(ending) and (bar.closes or (after is not None and bool(after.ending)))
     back = _times_back(bars, index, stops)
-    if not (stops or back or after is None or after.section or bar.jump):
+    new_section = after is not None and bool(after.section) and not bar.pickup
+    if not (stops or back or after is None or new_section or bar.jump):
         return
     barline = _sub(measure, "barline", location="right")
     _say(barline, "bar-style", "light-heavy" if back or after is None else "light-light")
@@ -252,27 +259,43 @@ def _edges(bar: WrittenBar) -> list[tuple[Quarters, Quarters, bool]]:
     return edges
 
 
-def _contents(measure: _Element, bar: WrittenBar, divisions: int, held_on: bool) -> None:
+def _accidentals(bars: Sequence[WrittenBar]) -> list[_Signs]:
+    """What is printed before each piece of melody, bar by bar."""
+    signs: list[_Signs] = []
+    for key, group in groupby(bars, key=lambda bar: bar.key):
+        spelled = [[_spelled(piece) for piece in bar.melody] for bar in group]
+        signs += accidentals(key or Key(Name(0)), spelled)
+    return signs
+
+
+def _spelled(piece: Sung) -> Spelled | None:
+    return None if piece.pitch is None else Spelled(piece.pitch, piece.held)
+
+
+def _contents(
+    measure: _Element, bar: WrittenBar, divisions: int, held_on: bool, signs: _Signs
+) -> None:
     edges = _edges(bar)
     written = note_values(edges, grid_of(bar.meter, bar.length))
-    pitches = _pitches(bar, edges)
+    pieces = _pieces(bar, edges, signs)
     chords = list(_onsets(bar))
     for number, ((start, end, _), values) in enumerate(zip(edges, written, strict=True)):
         while chords and chords[0][0] < end:
             at, text = chords.pop(0)
             harmony_elements(measure, text, round((at - start) * divisions))
-        piece = pitches[number]
+        piece, sign = pieces[start]
         is_last = number == len(edges) - 1
-        _notes(measure, piece, values, divisions, held_on and is_last)
+        _notes(measure, piece, values, divisions, held_on and is_last, sign)
 
 
-def _pitches(bar: WrittenBar, edges: Sequence[tuple[Quarters, Quarters, bool]]) -> list[Sung]:
-    """The piece of melody that each stretch belongs to."""
-    starts, at = [], Fraction(0)
-    for piece in bar.melody or (Sung(None, bar.length),):
-        starts.append((at, piece))
-        at += piece.length
-    return [next(p for s, p in reversed(starts) if s <= start) for start, _, _ in edges]
+def _pieces(
+    bar: WrittenBar, edges: Sequence[tuple[Quarters, Quarters, bool]], signs: _Signs
+) -> dict[Quarters, tuple[Sung, Accidental | None]]:
+    """The piece of melody, with its accidental, that sounds from each stretch's start."""
+    melody = bar.melody or (Sung(None, bar.length),)
+    ends = list(accumulate(piece.length for piece in melody))
+    rows = list(zip(melody, signs or [None] * len(melody), strict=True))
+    return {start: rows[bisect_right(ends, start)] for start, _, _ in edges}
 
 
 def _onsets(bar: WrittenBar) -> Iterator[tuple[Quarters, str]]:
@@ -283,7 +306,12 @@ def _onsets(bar: WrittenBar) -> Iterator[tuple[Quarters, str]]:
 
 
 def _notes(
-    measure: _Element, piece: Sung, values: Sequence[NoteValue], divisions: int, held_on: bool
+    measure: _Element,
+    piece: Sung,
+    values: Sequence[NoteValue],
+    divisions: int,
+    held_on: bool,
+    sign: Accidental | None,
 ) -> None:
     for place, value in enumerate(values):
         ties = []
@@ -291,11 +319,16 @@ def _notes(
             ties.append("stop")
         if piece.pitch is not None and (place < len(values) - 1 or held_on):
             ties.append("start")
-        _note(measure, piece, value, divisions, ties)
+        _note(measure, piece, value, divisions, ties, None if place else sign)
 
 
 def _note(
-    measure: _Element, piece: Sung, value: NoteValue, divisions: int, ties: Sequence[str]
+    measure: _Element,
+    piece: Sung,
+    value: NoteValue,
+    divisions: int,
+    ties: Sequence[str],
+    sign: Accidental | None,
 ) -> None:
     note = _sub(measure, "note")
     if piece.pitch is None:
@@ -310,7 +343,7 @@ def _note(
     for tie in ties:
         _sub(note, "tie", type=tie)
     _say(note, "voice", 1)
-    _value(note, value)
+    _value(note, value, sign)
     for number, beam in enumerate(value.beams, 1):
         _say(note, "beam", beam, number=str(number))
     if ties or value.bracket:
@@ -321,11 +354,14 @@ def _note(
             _sub(notations, "tuplet", type=value.bracket)
 
 
-def _value(note: _Element, value: NoteValue) -> None:
+def _value(note: _Element, value: NoteValue, sign: Accidental | None) -> None:
     if value.type:
         _say(note, "type", value.type)
     for _ in range(value.dots):
         _sub(note, "dot")
+    if sign is not None:
+        courtesy = {"cautionary": "yes"} if sign.courtesy else {}
+        _say(note, "accidental", _SIGNS[sign.alter], **courtesy)
     if value.actual != value.normal:
         ratio = _sub(note, "time-modification")
         _say(ratio, "actual-notes", value.actual)

@@ -115,3 +115,26 @@ def test_marks_are_written_as_musicians_read_them() -> None:
     for said in ("<segno />", "To Coda", "D.S. al Coda", "<coda />", 'dalsegno="1"'):
         assert said in text
     assert read_musicxml(text.encode(), "untitled") == chart
+
+
+def test_an_independent_reader_needs_no_other_accidentals() -> None:
+    """Source: music21's own working-out of which accidentals a reader needs."""
+    part = read_by_music21(write_musicxml(read_chart(MELODY)))
+    printed = [shown(n) for n in part.recurse().getElementsByClass(note.Note)]
+    worked_out = part.makeAccidentals(overrideStatus=True, cautionaryNotImmediateRepeat=False)
+    needed = [shown(n) for n in worked_out.recurse().getElementsByClass(note.Note)]
+    assert printed == needed
+    assert printed.count("natural") == 2
+
+
+def shown(one: note.Note) -> str:
+    accidental = one.pitch.accidental
+    return accidental.name if accidental is not None and accidental.displayStatus else ""
+
+
+def test_tuplets_are_bracketed_and_short_notes_beamed() -> None:
+    text = write_musicxml(read_chart(MELODY))
+    assert text.count('<tuplet type="start" />') == text.count('<tuplet type="stop" />') == 2
+    begun, ended = (text.count(f'<beam number="1">{word}<') for word in ("begin", "end"))
+    assert begun == ended > 0
+    assert '<beam number="2">backward hook<' in text
