@@ -72,6 +72,13 @@ class Heading:
         )
 
     def _check_name(self, line: int, name: str, column: int, value: Token) -> None:
+        if value.text.startswith("|"):
+            raise self.source.fault(
+                f"bars behind {name[:40]!r}",
+                line,
+                column,
+                remedy="Write bars on lines of their own, and 'section A' on a line above them.",
+            )
         if name not in _KNOWN:
             raise self.source.fault(
                 f"unknown line {name[:40]!r} in the heading",

@@ -14,10 +14,12 @@ from changewright.chart.chart import RIGHTS, SECTION_NAME, Chart
 from changewright.chart.musicxml_score import KEPT, Draft, Tone, read_measures
 from changewright.chart.repeats_in import repeat_marks
 from changewright.chart.roads import MarkFault
-from changewright.chart.written import Jump, Marks, Sung, WrittenBar, WrittenChord
+from changewright.chart.written import Jump, Marks, Sung, WrittenBar, WrittenChord, chord_of
 from changewright.chart.xml_door import Node, is_zip, parse_xml, unpack_mxl
 from changewright.errors import ChartError, Place
 from changewright.music.bar import Quarters, beat_label
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name
 
 __all__ = ["read_musicxml"]
 
@@ -32,7 +34,7 @@ def read_musicxml(content: bytes, name: str = "score") -> Chart:
         content = unpack_mxl(content, name)
     root = _partwise(parse_xml(content, name, KEPT), name)
     drafts = read_measures(_lead(root, name), name)
-    bars = _bars(drafts, name)
+    bars = _with_modes(_bars(drafts, name), drafts)
     try:
         return Chart(bars=tuple(bars), **_heading(root, drafts, name))
     except MarkFault as fault:
@@ -144,6 +146,20 @@ def _bars(drafts: Sequence[Draft], name: str) -> list[WrittenBar]:
             )
         )
     return bars
+
+
+def _with_modes(bars: list[WrittenBar], drafts: Sequence[Draft]) -> list[WrittenBar]:
+    """Where a signature comes without a mode, a tune that ends on the relative minor is minor."""
+    last = chord_of(bars[-1].chords[-1].text)
+    unsaid = {draft.key for draft in drafts if not draft.has_mode and draft.key is not None}
+    minor = {key: Key(Name(key.tonic.fifths + 3), "minor") for key in unsaid}
+    home = bars[-1].key
+    if home not in minor or not last.has(3, -1) or last.root != minor[home].tonic:
+        return bars
+    return [
+        replace(bar, key=minor[home]) if bar.key == home and not draft.has_mode else bar
+        for bar, draft in zip(bars, drafts, strict=True)
+    ]
 
 
 def _is_pickup(draft: Draft) -> bool:

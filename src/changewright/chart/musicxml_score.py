@@ -19,7 +19,8 @@ __all__ = ["KEPT", "Draft", "Tone", "read_measures"]
 
 _TAGS = """
 work work-title movement-title identification creator rights miscellaneous
-miscellaneous-field part measure attributes divisions key fifths mode time beats beat-type
+miscellaneous-field part measure attributes measure-style measure-repeat divisions
+key fifths mode time beats beat-type
 senza-misura transpose diatonic chromatic octave-change harmony root root-step root-alter
 numeral function kind inversion bass bass-step bass-alter degree degree-value degree-alter
 degree-type offset note chord grace cue rest unpitched pitch step alter octave duration tie
@@ -50,6 +51,7 @@ class Draft:
     node: Node
     meter: Meter
     key: Key | None
+    has_mode: bool = True
     filled: Quarters = Fraction(0)
     chords: list[tuple[Quarters, str]] = field(default_factory=list)
     voices: dict[str, list[Tone]] = field(default_factory=dict)
@@ -74,7 +76,9 @@ class _State:
     divisions: int = 1
     meter: Meter = FOUR_FOUR
     key: Key | None = None
+    has_mode: bool = True
     to_concert: Interval = _UNISON
+    simile: int = 0
     bar: int = 0
 
     def fault(self, node: Node, what: str, remedy: str = "") -> ChartError:
@@ -97,16 +101,19 @@ def read_measures(part: Node, name: str) -> list[Draft]:
     measures = part.all("measure")
     if not 1 <= len(measures) <= MOST_WRITTEN:
         raise state.fault(part, f"a score has 1 to {MOST_WRITTEN} measures", "Export one tune.")
-    drafts = []
+    drafts: list[Draft] = []
     for state.bar, node in enumerate(measures, 1):
-        drafts.append(_measure(node, state))
+        draft = _measure(node, state)
+        if 0 < state.simile <= len(drafts) and not draft.chords:
+            draft.chords = drafts[-state.simile].chords
+        drafts.append(draft)
     return drafts
 
 
 def _measure(node: Node, state: _State) -> Draft:
     for attributes in node.all("attributes"):
         _attributes(attributes, state)
-    draft = Draft(node, state.meter, state.key)
+    draft = Draft(node, state.meter, state.key, state.has_mode)
     at = last = Fraction(0)
     for child in node.children:
         if child.tag == "note":
@@ -131,9 +138,21 @@ def _attributes(node: Node, state: _State) -> None:
         state.to_concert = _transposition(node.all("transpose")[0], state)
     if node.find("key", "fifths"):
         state.key = _key(node.all("key")[0], state)
+        state.has_mode = node.said("key", "mode") in ("major", "minor")
+    for style in node.all("measure-style"):
+        _simile(style, state)
     time = node.find("time")
     if time is not None and time.find("senza-misura") is None:
         state.meter = _meter(time, state)
+
+
+def _simile(node: Node, state: _State) -> None:
+    """A sign for "the last bar (or the last two) again"; chords are not written under it."""
+    sign = node.find("measure-repeat")
+    if sign is not None:
+        count = sign.text.strip()
+        is_start = sign.get("type") == "start" and count in ("", "1", "2", "4")
+        state.simile = int(count or 1) if is_start else 0
 
 
 def _transposition(node: Node, state: _State) -> Interval:

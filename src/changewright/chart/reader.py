@@ -182,6 +182,8 @@ class _Body:
         column = len(self.source.lines[line - 1]) - len(self.source.lines[line - 1].lstrip()) + 1
         if re.match(r"(section|key|meter|ending|repeat|vamp|pickup)\b", word) and ":" in words:
             remedy = f"Among the bars, write it without a colon: {words.replace(':', '')[:40]!r}."
+        elif re.fullmatch(r"\W*[A-Za-z]\d?\W*", words):
+            remedy = f"To name a section, write 'section {words.strip('[]():.')}'."
         elif ":" in words:
             remedy = "Lines of the heading stand above the first bar or section."
         else:
@@ -307,7 +309,7 @@ class _Body:
     def _back(self, line: int, match: re.Match[str]) -> None:
         self._after(line)
         to, then = match[1].lower(), (match[2] or "").lower()
-        self._mark_last(jump=Jump("sign" if to == "sign" else "top", _THEN[then]))
+        self._mark_last(jump=Jump("sign" if to in ("sign", "s") else "top", _THEN[then]))
 
     def _meter(self, line: int, match: re.Match[str]) -> None:
         self.meter = read_meter(self.source, line, match[1])
@@ -342,6 +344,7 @@ _MARKS: tuple[tuple[str, _Take], ...] = (
     (r"to coda", _after("to_coda")),
     (r"end here|fine", _after("fine")),
     (r"back to the (top|sign)(?:,? then the (coda|end))?", _Body._back),
+    (r"d\. ?(c|s)\.?(?: al (coda|fine))?", _Body._back),
     (r"meter (\S+)", _Body._meter),
     (r"key (\S+(?: \S+)?)", _Body._key),
 )

@@ -51,6 +51,8 @@ FAULTS = [
     (H + "section: A\n| F |", (4, 1, None, None), "can't read 'section: A'", "'section A'"),
     (H + "| F |\ntempo: 90\n", (5, 1, None, None), "can't read 'tempo: 90'", "above the first"),
     (H + "| F |\ncopa\n", (5, 1, None, None), "can't read 'copa'", "Did you mean 'coda'"),
+    (H + "| F |\n[B]\n| G |", (5, 1, None, None), "can't read '[B]'", "'section B'"),
+    ("A: | F7 |", (1, 1, None, None), "bars behind 'a'", "lines of their own"),
     (H + "sign\nsign\n| F |", (5, 1, None, None), "twice before one bar", "Keep one"),
     (H + "to coda\n| F |", (4, 1, None, None), "there is none", "above it"),
     (H + "repeat\n", (4, 1, None, None), "nothing follows", "next line"),

@@ -245,6 +245,33 @@ def test_meter_and_key_changes_and_composite_meters() -> None:
     assert [str(bar.key) for bar in chart.bars] == ["F", "Cm"]
 
 
+def test_a_sign_for_the_last_bar_again_copies_its_chords() -> None:
+    start = (
+        '<attributes><measure-style><measure-repeat type="start">1</measure-repeat>'
+        "</measure-style></attributes>"
+    )
+    stop = start.replace('"start">1', '"stop">')
+    two = harmony("C") + note("C4", 4) + harmony("G", "dominant") + note("G4", 4)
+    chart = read(two, start + REST, REST, stop + REST)
+    assert symbols(chart) == ["C G7", "C G7", "C G7", "G7"]
+
+
+@pytest.mark.parametrize(
+    ("mode", "last", "key"),
+    [
+        ("", harmony("D", "minor-sixth"), "Dm"),
+        ("", harmony("D", "dominant"), "F"),
+        ("", harmony("F", "major-sixth"), "F"),
+        ("<mode>major</mode>", harmony("D", "minor-sixth"), "F"),
+        ("<mode>minor</mode>", harmony("F", "major-sixth"), "Dm"),
+        ("<mode>none</mode>", harmony("D", "minor"), "Dm"),
+    ],
+)
+def test_a_signature_without_a_mode_asks_the_last_chord(mode: str, last: str, key: str) -> None:
+    attributes = ATTRIBUTES.replace("</fifths>", f"</fifths>{mode}")
+    assert str(read(plain("Bb"), last + REST, attributes=attributes).key) == key
+
+
 def test_the_part_with_the_chord_symbols_is_read() -> None:
     drums = '<part id="P0"><measure number="1">' + ATTRIBUTES + REST + "</measure></part>"
     text = score(plain("C")).replace(b'<part id="P1">', drums.encode() + b'<part id="P1">')

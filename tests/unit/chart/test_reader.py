@@ -90,6 +90,21 @@ def test_back_to_the_top_then_the_end() -> None:
     assert played(text) == ["G7", "C", "F", "C"]
 
 
+@pytest.mark.parametrize(
+    ("short", "long"),
+    [
+        ("D.C.", "back to the top"),
+        ("D.S.", "back to the sign"),
+        ("D.C. al fine", "back to the top, then the end"),
+        ("D.S. al Coda", "back to the sign, then the coda"),
+        ("D. S. al coda", "Back to the sign then the coda"),
+    ],
+)
+def test_the_usual_abbreviations_are_read(short: str, long: str) -> None:
+    text = "segno\n| C |\nto coda\n| F |\nfine\n| G |\n{}\ncoda\n| C6 |"
+    assert read_chart(text.format(short)) == read_chart(text.format(long))
+
+
 def test_a_form_orders_sections_and_heads_frame_the_solos() -> None:
     text = (
         "form: AAB\nhead in: Intro A A B\nhead out: A A B Tag\n\n"
