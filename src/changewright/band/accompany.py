@@ -18,7 +18,7 @@ from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
 
-__all__ = ["PARTS", "accompany"]
+__all__ = ["PARTS", "accompany", "fitting_meter"]
 
 PARTS = ("count-in", "bass", "comping", "drums")
 """The parts of a band, in the order in which they are mixed."""

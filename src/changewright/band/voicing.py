@@ -10,7 +10,7 @@ from functools import lru_cache
 from changewright.theory.chord import Chord
 from changewright.theory.scale import Scale
 
-__all__ = ["LOWEST", "LOW_MOST", "TOP_MOST", "shells", "voicings"]
+__all__ = ["LOWEST", "LOW_MOST", "TOP_MOST", "Voicing", "shells", "voicings"]
 
 LOWEST, LOW_MOST, TOP_MOST = 50, 61, 76
 """The lowest note lies between D3 and C#4, the top under E5: below is mud, above is thin."""
@@ -18,6 +18,7 @@ LOWEST, LOW_MOST, TOP_MOST = 50, 61, 76
 _SHELL_LOW, _SHELL_HIGH = 48, 64
 
 Voicing = tuple[int, ...]
+"""Notes upwards as MIDI numbers."""
 
 
 @lru_cache(maxsize=4096)

@@ -25,11 +25,11 @@ FORMATS = ("flac", "wav", "ogg")
 """What stems can be written as. Two runs give the same bytes for FLAC and WAV; Ogg carries a
 serial number that differs."""
 
-MIX = "mix"
+_MIX = "mix"
 _BLOCK = 10 * BANK_RATE
 _FULL = 2**15
 
-Block = Mapping[str, NDArray[np.float32]]
+_Block = Mapping[str, NDArray[np.float32]]
 
 
 def write_stems(stems: Stems, folder: Path, format: str = "flac") -> tuple[Path, ...]:
@@ -66,16 +66,16 @@ def stream_stems(
 def write_take(path: Path, audio: NDArray[np.float32], rate: int = BANK_RATE) -> Path:
     """Write one recording as a WAV file of two channels; ``audio`` has shape (frames, 2)."""
     with Writer(path, rate, "wav") as file:
-        file.write(rounded(audio))
+        file.write(_rounded(audio))
     return path
 
 
-def rounded(audio: NDArray[np.float32]) -> NDArray[np.int16]:
+def _rounded(audio: NDArray[np.float32]) -> NDArray[np.int16]:
     """16-bit samples, the nearest."""
     return np.rint(np.clip(audio * _FULL, -_FULL, _FULL - 1)).astype(np.int16)
 
 
-def _blocks(performance: Performance) -> Iterator[Block]:
+def _blocks(performance: Performance) -> Iterator[_Block]:
     bank, tracks = NoteBank(), tracks_of(performance)
     length = length_of(performance, tracks)
     for at in range(0, length, _BLOCK):
@@ -83,7 +83,7 @@ def _blocks(performance: Performance) -> Iterator[Block]:
         yield {track.part.name: track.block(at, stop, bank).T for track in tracks}
 
 
-def _summed(block: Block) -> NDArray[np.float32]:
+def _summed(block: _Block) -> NDArray[np.float32]:
     stems = list(block.values())
     total = np.array(stems[0]) if stems else np.zeros((0, 2), dtype=np.float32)
     for stem in stems[1:]:
@@ -98,7 +98,7 @@ class _Files:
         if format not in FORMATS:
             raise UnknownName("audio format", format, FORMATS)
         folder.mkdir(parents=True, exist_ok=True)
-        self.paths = tuple(folder / f"{name}.{format}" for name in (*names, MIX))
+        self.paths = tuple(folder / f"{name}.{format}" for name in (*names, _MIX))
         self._names, self._format = names, format
         self._open = ExitStack()
 
@@ -115,11 +115,11 @@ class _Files:
     ) -> None:
         self._open.close()
 
-    def add(self, block: Block) -> None:
+    def add(self, block: _Block) -> None:
         """Write the next frames of every stem, and their sum."""
         total: NDArray[np.int32] | None = None
         for name, file in zip(self._names, self._files, strict=False):
-            whole = rounded(block[name])
+            whole = _rounded(block[name])
             total = whole.astype(np.int32) if total is None else total + whole
             file.write(whole)
         if total is not None:
