@@ -1,5 +1,8 @@
 """Laws of composing: whatever is asked for, a sheet keeps everything that it promises."""
 
+from random import Random
+
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -12,7 +15,9 @@ from changewright.lesson.player import Player
 from changewright.music.bar import Meter
 from changewright.music.keeping import broken
 from changewright.reading.analyse import analyse
+from changewright.theory.instrument import instruments
 from tests.strategies import QUALITIES, all_instruments, names
+from tests.unit.lesson.forms import KEYS, reading
 
 chords = st.builds(lambda name, quality: f"{name}{quality}", names, st.sampled_from(QUALITIES))
 forms = st.builds(
@@ -66,4 +71,16 @@ def test_a_refusal_can_always_be_relaxed_and_the_sheet_says_so(form, instrument,
     if isinstance(found, Refusal):
         sheet = outcome(form, instrument, task, seed, relax=True)
         assert found.repairs[0] in sheet.instruction
+        assert broken(sheet) == ()
+
+
+@pytest.mark.slow
+def test_ten_thousand_sheets_keep_every_promise():
+    """Common forms in twelve keys, every instrument, level and family; none may be refused."""
+    dice = Random(5)
+    players = [Player(one) for one in instruments().values()]
+    tried = [(levels()[n], f.id) for n in levels() for f in families().values() if f.since <= n]
+    for _ in range(10_000):
+        chorus = reading(dice.choice(["jazz blues", "two five one"]), dice.choice(KEYS))
+        sheet = compose(chorus, dice.choice(players), *dice.choice(tried), dice.randrange(10**6))
         assert broken(sheet) == ()
