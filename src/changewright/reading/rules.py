@@ -12,6 +12,7 @@ from changewright.reading.heard import Kind
 from changewright.reading.spot import MAJORS, TWOS, Spot
 
 _STATIC = Fraction(16)
+_CYCLE = 4  # how many chords away the next but one tonic of a cycle of thirds may be
 
 __all__ = ["following", "rule_for", "target_of"]
 
@@ -201,7 +202,12 @@ def _major(spots: Sequence[Spot], i: int) -> str:
 
 
 def _in_thirds(spots: Sequence[Spot], i: int) -> bool:
-    """Whether the tonic before or after this one lies a major third away, within two chords."""
-    tonic = spots[i].tonic
-    near = (spots[(i + k) % len(spots)] for k in (-3, -2, 2, 3))
-    return any(s.is_home and s.kind in MAJORS and (s.tonic - tonic) % 12 in (4, 8) for s in near)
+    """Whether this tonic is one of three or more in a row that lie major thirds apart."""
+    around = [spots[k % len(spots)] for k in range(i - _CYCLE, i + _CYCLE + 1)]
+    tonics = [(s.tonic, s is spots[i]) for s in around if s.is_home and s.kind in MAJORS]
+    rows = zip(tonics, tonics[1:], tonics[2:], strict=False)
+    return any(
+        any(own for _, own in row)
+        and (row[1][0] - row[0][0]) % 12 == (row[2][0] - row[1][0]) % 12 in (4, 8)
+        for row in rows
+    )
