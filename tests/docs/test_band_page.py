@@ -11,7 +11,7 @@ PAGE = (Path(__file__).resolve().parents[2] / "docs" / "band.md").read_text("utf
 def test_the_snippets_of_the_band_page_run() -> None:
     snippets = re.findall(r"```python\n(.*?)```", PAGE, re.DOTALL)
     [toml] = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
-    assert len(snippets) == 2
+    assert len(snippets) == 3
     names: dict[str, object] = {"TOML": toml}
     for snippet in snippets:
         exec(compile(snippet, "docs/band.md", "exec"), names)

@@ -25,6 +25,7 @@ _VOICES = ("v1", "v2", "v3", "v4")
 _UP_TEMPO, _UP_HITS = 208, 2.0
 _THIRD = 4
 _PLAIN_LEVELS = 2
+_SHELL_FORCE = 0.14  # two notes carry as far as four when struck harder
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,8 +50,9 @@ def comping(
     choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
     slots = tuple(_slot(stab, some) for stab, some in zip(stabs, choices, strict=True))
     drawn = Trellis(VOICE_LEADING, slots).solve().sample(1, np.random.default_rng([seed, 3]))[0]
+    louder = _SHELL_FORCE if level <= _PLAIN_LEVELS else 0.0
     return tuple(
-        Hit(stab.onset, stab.duration, midi, stab.force)
+        Hit(stab.onset, stab.duration, midi, stab.force + louder)
         for stab, some, choice in zip(stabs, choices, drawn, strict=True)
         for midi in some[int(choice)]
     )

@@ -105,11 +105,12 @@ class Feel:
     """A way of playing time.
 
     ``tempo`` is the range of quarters a minute that it is meant for. ``swung`` feels place binary
-    subdivisions by the swing relation, others evenly.
+    subdivisions by the swing relation, others evenly. ``also`` are other names that charts use.
     """
 
     id: str
     name: str
+    also: tuple[str, ...]
     about: str
     tempo: tuple[int, int]
     swung: bool
@@ -129,9 +130,9 @@ def feels() -> dict[str, Feel]:
 
 def feel(name: str) -> Feel:
     """One feel by id or name; raises :class:`UnknownName` listing those we know."""
-    wanted = " ".join(name.lower().replace("_", " ").split())
+    wanted = " ".join(name.lower().replace("-", " ").split())
     for known in feels().values():
-        if wanted in (known.id, known.id.replace("-", " "), known.name.lower()):
+        if wanted in (known.id.replace("-", " "), known.name.lower(), *known.also):
             return known
     raise UnknownName("feel", name, feels())
 
@@ -157,6 +158,7 @@ def _feel(row: Mapping[str, Any]) -> Feel:
     return Feel(
         id=row["id"],
         name=row["name"],
+        also=tuple(" ".join(one.lower().replace("-", " ").split()) for one in row.get("also", ())),
         about=row["about"],
         tempo=(int(low), int(high)),
         swung=bool(row["swung"]),

@@ -20,7 +20,7 @@ _SILENT_DB = 54.0
 _SCRATCH = 16_384  # frames multiplied at once: they stay in the processor's cache
 _CHOKE_DB_PER_S = 2000.0
 _OPEN_HAT, _CLOSED_HATS = 46, (42, 44)
-_LONGEST_S = 60.0
+_LONGEST_S = 60.0  # no breath and no string lasts longer
 
 # A jazz kit under a soloist: the drum and stick peaks of the samples stand out of the cymbals,
 # which carry the time. Source: measured, the mix's peaks fell at kick and cross-stick in all feels.
@@ -70,7 +70,7 @@ def _strike(voice: Voice, event: Event, chokes: Sequence[float]) -> Strike | Non
             after = next((at for at in chokes if at > event.onset_s), _LONGEST_S + event.onset_s)
             held = min(held, frame_of(after) - onset)
     lead = round(sample.attack / 2 ** ((event.midi - sample.midi) / 12))
-    held = max(held, 1) + lead
+    held = min(max(held, 1), frame_of(_LONGEST_S)) + lead
     return Strike(
         onset=onset,
         start=onset - lead,

@@ -10,6 +10,7 @@ from types import MappingProxyType
 import numpy as np
 from numpy.typing import NDArray
 
+from changewright.errors import InputError
 from changewright.music.performance import Part, Performance
 from changewright.sound.bank import BANK_RATE, BRUSHES, Audio, NoteBank, voice_of
 from changewright.sound.loudness import SILENT_LUFS, Loudness, Meter
@@ -18,6 +19,7 @@ from changewright.sound.mix import Strike, frame_of, mixed, strikes_of, tail_s
 __all__ = [
     "BALANCE_DB",
     "LOUDNESS_LUFS",
+    "MOST_HELD_S",
     "TAIL_S",
     "TRUE_PEAK_DBTP",
     "Stems",
@@ -42,6 +44,9 @@ BALANCE_DB: Mapping[str, float] = MappingProxyType(
 )
 """Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
 by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""
+
+MOST_HELD_S = 900.0
+"""The longest performance that is sounded in memory, in seconds; longer ones are streamed."""
 
 TAIL_S = 2.5
 """How long the last notes may ring after the last bar line, in seconds."""
@@ -110,10 +115,16 @@ class Stems:
 def render(performance: Performance, *, rate: int = BANK_RATE) -> Stems:
     """Sound a performance as stems whose mix lies at -18 LUFS, true peak at most -1 dBTP.
 
-    Raises ValueError for another rate than 48000, at which the notes are kept.
+    Raises ValueError for another rate than 48000, at which the notes are kept, and
+    :class:`InputError` for more than a quarter of an hour, which would not fit in memory.
     """
     if rate != BANK_RATE:
         raise ValueError(f"the note bank sounds at {BANK_RATE} frames a second, not {rate}")
+    if performance.length_s > MOST_HELD_S:
+        raise InputError(
+            f"{performance.length_s / 60:.0f} minutes of stems don't fit in memory",
+            remedy="Write them with stream_stems, which holds a few seconds at a time.",
+        )
     raw = synthesise(performance)
     meter = Meter(rate)
     meter.add(raw.mix.T)

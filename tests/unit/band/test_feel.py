@@ -43,7 +43,16 @@ def test_general_midi_programs_of_the_band() -> None:
 
 
 def test_a_feel_is_found_by_id_or_name() -> None:
-    assert feel("Jazz Waltz") is feel("jazz-waltz") is feel("jazz waltz")
+    assert feel("Jazz Waltz") is feel("jazz-waltz") is feel("jazz waltz") is feel("waltz")
+    assert feel("12/8") is feel("twelve-eight")
+    assert feel("Straight eighths").id == "even-eighths"
+
+
+def test_no_two_feels_share_a_name() -> None:
+    names = [
+        n for f in feels().values() for n in {f.id, f.id.replace("-", " "), f.name.lower(), *f.also}
+    ]
+    assert len(names) == len(set(names))
 
 
 def test_an_unknown_feel_lists_those_we_know() -> None:

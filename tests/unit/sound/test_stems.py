@@ -2,6 +2,7 @@ import numpy as np
 import pyloudnorm
 import pytest
 
+from changewright.errors import InputError
 from changewright.music.performance import Event, Part, Performance
 from changewright.sound.stems import LOUDNESS_LUFS, TRUE_PEAK_DBTP, render
 from tests.unit.sound.material import quartet
@@ -54,3 +55,13 @@ def test_an_empty_performance_is_a_short_silence() -> None:
 def test_other_rates_are_refused() -> None:
     with pytest.raises(ValueError, match="48000"):
         render(quartet(), rate=44_100)
+
+
+def test_hours_are_not_held_in_memory() -> None:
+    with pytest.raises(InputError, match=r"120 minutes.*\n.*stream_stems"):
+        render(Performance((Part("bass", 32, ()),), 7200.0))
+
+
+def test_a_note_that_never_ends_is_let_go() -> None:
+    stems = render(Performance((Part("line", 66, (Event(0.0, 1e9, 60, 80),)),), 1.0))
+    assert stems.frames <= 4 * 48_000
