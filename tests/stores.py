@@ -14,9 +14,11 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
+from itertools import count
 from pathlib import Path
 
 import pytest
+from sqlalchemy import create_engine, text
 
 from changewright.store.records import (
     Consent,
@@ -30,8 +32,16 @@ from changewright.store.records import (
     Tune,
 )
 
-__all__ = ["Calendar", "everything", "postgresql_server", "programs"]
+__all__ = [
+    "Calendar",
+    "drop_database",
+    "everything",
+    "new_database",
+    "postgresql_server",
+    "programs",
+]
 
+_NUMBERS = count(1)
 NOW = datetime(2026, 3, 5, 18, 30, tzinfo=UTC)
 DAY = NOW.date()
 
@@ -66,7 +76,10 @@ def postgresql_server() -> Iterator[str]:
         if os.environ.get("CHANGEWRIGHT_NEEDS_POSTGRESQL"):
             raise RuntimeError("PostgreSQL's server is missing; run tools/postgresql.sh")
         pytest.skip("PostgreSQL's server is not installed (tools/postgresql.sh does it)")
-    folder = Path(tempfile.mkdtemp(prefix="changewright-pg-"))
+    memory = Path("/dev/shm")  # a disk would be made to wait for files that nobody needs
+    folder = Path(
+        tempfile.mkdtemp(prefix="changewright-pg-", dir=memory if memory.is_dir() else None)
+    )
     user = _owner(folder)
     port = _free_port()
     cluster = folder / "cluster"
@@ -78,11 +91,34 @@ def postgresql_server() -> Iterator[str]:
         control = bin_folder / "pg_ctl", "-D", cluster, "-w"
         _run(user, *control, "-o", options, "-l", folder / "log", "start")
         try:
-            yield f"postgresql://teacher@127.0.0.1:{port}/postgres"
+            address = f"postgresql://teacher@127.0.0.1:{port}"
+            new_database(address, name="model")
+            yield address
         finally:
             _run(user, *control, "-m", "immediate", "stop")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def new_database(server: str, *, template: str = "template1", name: str = "") -> str:
+    """Make a database on a server and give its address."""
+    fresh = name or f"quayside_{next(_NUMBERS)}"
+    _order(server, f"CREATE DATABASE {fresh} TEMPLATE {template}")
+    return f"{server}/{fresh}"
+
+
+def drop_database(address: str) -> None:
+    """Remove a database with whoever still looks at it."""
+    server, name = address.rsplit("/", 1)
+    _order(server, f"DROP DATABASE {name} WITH (FORCE)")
+
+
+def _order(server: str, order: str) -> None:
+    address = server.replace("://", "+pg8000://") + "/postgres"
+    engine = create_engine(address, isolation_level="AUTOCOMMIT")
+    with engine.connect() as connection:
+        connection.execute(text(order))
+    engine.dispose()
 
 
 def _owner(folder: Path) -> str | None:

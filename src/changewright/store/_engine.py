@@ -26,7 +26,11 @@ def open_engine(url: str) -> Engine:
     address = _address(url)
     try:
         engine = _sqlite(address) if address.get_backend_name() == "sqlite" else _server(address)
-        upgrade(engine)
+        try:
+            upgrade(engine)
+        except BaseException:
+            engine.dispose()
+            raise
     except (DBAPIError, ModuleNotFoundError, OSError) as fault:
         raise StoreError(
             f"can't open the roster's database {_shown(address)}: {_reason(fault)}",

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from typing import Any
 from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
-from sqlalchemy import delete, select, update
+from sqlalchemy import Connection, delete, select, update
 
 from changewright.store._engine import scrub
 from changewright.store.records import Student, Take, Tune
@@ -75,7 +75,9 @@ def expire_recordings(store: Store, on: date) -> tuple[Take, ...]:
     with store.writing() as connection:
         for take in expired:
             connection.execute(update(table).where(table.c.id == take.id).values(blob=None))
-        loose = {take.blob for take in expired if take.blob} - store.wanted_blobs(connection)
+        kept = connection.execute(select(table.c.blob).where(table.c.blob.is_not(None))).scalars()
+        loose = {take.blob for take in expired if take.blob} - set(kept)
+        _forget(connection, loose)
     for digest in sorted(loose):
         store.blobs.drop(digest)
     return expired
@@ -97,6 +99,22 @@ def stamped(name: str) -> ZipInfo:
 def _speaks_of(step: dict[str, Any], ids: set[str]) -> bool:
     rows = [row for row in (step["before"], step["after"]) if row]
     return any(row["id"] in ids or row.get("student") in ids for row in rows)
+
+
+def _forget(connection: Connection, digests: set[str]) -> None:
+    """Let the journal give back takes without these recordings: an expiry can't be undone."""
+    for entry in connection.execute(select(JOURNAL)).mappings().all():
+        steps = [
+            {n: _without(row, digests) if isinstance(row, dict) else row for n, row in step.items()}
+            for step in entry["steps"]
+        ]
+        if steps != entry["steps"]:
+            this = JOURNAL.c.number == entry["number"]
+            connection.execute(update(JOURNAL).where(this).values(steps=steps))
+
+
+def _without(row: dict[str, Any], digests: set[str]) -> dict[str, Any]:
+    return row | {"blob": None} if row.get("blob") in digests else row
 
 
 def _by_id(row: dict[str, Any]) -> str:
