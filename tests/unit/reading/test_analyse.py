@@ -243,6 +243,18 @@ def test_passing_and_auxiliary_diminished() -> None:
     assert rising.function is Function.PASSING
 
 
+def test_leading_note_diminished_is_a_cadence() -> None:
+    reading = analyse(chart("Cmaj7|B°7|Cmaj7|%"))
+    assert reading.changes[1].doing == "five without its root"
+    assert [c.kind for c in reading.cadences] == [CadenceKind.DIMINISHED]
+
+
+def test_vamp_that_never_resolves_has_an_end() -> None:
+    """A five whose ii comes back for ever, all round the chorus."""
+    reading = analyse(chart("Dm7 G7|Dm7 G7", "C"))
+    assert [c.doing for c in reading.changes] == ["two", "five, home still to come"] * 2
+
+
 def test_minor_subdominant_and_interchange() -> None:
     reading = analyse(chart("Cmaj7|Fmaj7|Fm6|Cmaj7"))
     assert reading.changes[2].doing == "minor four, borrowed"

@@ -6,14 +6,17 @@ practice), as in ``theory/tables/chord_scales.tsv``.
 
 import csv
 import re
+from dataclasses import replace
+from fractions import Fraction
 from importlib.resources import files
 
 import pytest
 
+from changewright.music.line import Line, Note
 from changewright.reading.analyse import analyse
 from changewright.reading.house import HouseRules
 from changewright.reading.model import ReadChange, ScaleChoice
-from changewright.theory.pitch import Name
+from changewright.theory.pitch import Name, Pitch
 from tests.unit.reading.forms import KnownForm, chart, known_forms
 
 TABLE = {
@@ -254,3 +257,17 @@ def test_reason_never_names_a_note_that_its_scale_lacks() -> None:
     assert choice.because == (
         "D Locrian natural 2: on Dm7(b5), the natural 9th, E, a deliberate colour"
     )
+
+
+def test_held_note_of_the_melody_decides() -> None:
+    """A melody note decides between natural and flat 9. Source: domain reference 1.3, 3.3."""
+    form = chart("Dm7|G7|Cmaj7|%")
+    flat_nine = Note(Fraction(4), Fraction(2), Pitch.parse("Ab4"))
+    passing = Note(Fraction(4), Fraction(1, 2), Pitch.parse("Ab4"))
+    sung = {
+        held: analyse(replace(form, melody=Line((note,), form.length)), HouseRules(level=5))
+        for held, note in ((True, flat_nine), (False, passing))
+    }
+    assert Name.parse("Ab").pc in sung[True].changes[1].scales[0].scale.pcs
+    assert sung[True].changes[1].scales[0].because.endswith("the melody asks for it here")
+    assert sung[False].changes[1].scales[0].scale.kind.id == "mixolydian"
