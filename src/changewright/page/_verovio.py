@@ -1,4 +1,4 @@
-"""The engraver behind one door: MEI in, one drawing a system out.
+"""The engraver behind one door: MEI in, a drawing out.
 
 The toolkit is made at first use and kept; one a thread, because it is not shared safely.
 """
@@ -19,7 +19,7 @@ STAFF_WIDTH = 18500
 
 _OPTIONS: dict[str, object] = {
     "breaks": "encoded",
-    "adjustPageHeight": True,
+    "pageHeight": 60000,
     "header": "none",
     "footer": "none",
     "svgViewBox": True,
@@ -43,8 +43,8 @@ _OPTIONS: dict[str, object] = {
 _held = threading.local()
 
 
-def engrave(mei: str, music_font: str, width: int = STAFF_WIDTH) -> tuple[str, ...]:
-    """Engrave MEI at a width in drawing units; one SVG for each of its pages.
+def engrave(mei: str, music_font: str, width: int = STAFF_WIDTH) -> str:
+    """Engrave MEI at a width in drawing units; one SVG with all systems, one below the other.
 
     Raises :class:`EngineError` where the engraver refuses its input; that is a fault of ours.
     """
@@ -53,10 +53,10 @@ def engrave(mei: str, music_font: str, width: int = STAFF_WIDTH) -> tuple[str, .
         raise EngineError(f"the engraver refused the music font {music_font!r}")
     if not toolkit.loadData(mei):
         raise EngineError("the engraver could not read the notation that it was given")
-    pages = tuple(toolkit.renderToSVG(n + 1) for n in range(toolkit.getPageCount()))
-    if not all(pages):
+    drawing: str = toolkit.renderToSVG(1)
+    if not drawing:
         raise EngineError("the engraver drew nothing")
-    return pages
+    return drawing
 
 
 def _toolkit() -> Any:

@@ -11,7 +11,7 @@ from functools import cache
 
 from changewright.errors import EngineError
 
-__all__ = ["Box", "Drawing", "Glyph", "Shape", "read_drawing"]
+__all__ = ["Box", "Drawing", "Glyph", "Shape", "read_drawings"]
 
 _SVG = "{http://www.w3.org/2000/svg}"
 _HREF = "{http://www.w3.org/1999/xlink}href"
@@ -92,17 +92,21 @@ class Drawing:
         return {s.owner: s.box for s in self.shapes if s.kind == "notehead"}
 
 
-def read_drawing(svg: str) -> Drawing:
-    """Take a system's SVG apart; raises :class:`EngineError` where it is not as expected."""
+def read_drawings(svg: str) -> list[Drawing]:
+    """Take an engraved SVG apart, system by system; raises :class:`EngineError` where it is not as
+    expected."""
     root = ET.fromstring(svg)
     inner = root.find(f"{_SVG}svg")
     if inner is None:
         raise EngineError("the engraver's drawing has no inner frame")
     glyphs = {g.code: g for g in _glyphs(root)}
-    drawing = Drawing(float(inner.attrib["viewBox"].split()[2]))
-    for group in inner:
-        _walk(group, drawing, glyphs, "", "")
-    return drawing
+    width = float(inner.attrib["viewBox"].split()[2])
+    drawings: list[Drawing] = []
+    for group in inner.iter(f"{_SVG}g"):
+        if group.get("class") == "system":
+            drawings.append(Drawing(width))
+            _walk(group, drawings[-1], glyphs, "", "")
+    return drawings
 
 
 def _glyphs(root: ET.Element) -> Iterator[Glyph]:

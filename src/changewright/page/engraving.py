@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from changewright.music.notated import NotatedBar, Notation
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
 from changewright.page._verovio import STAFF_WIDTH, engrave
-from changewright.page.drawing import read_drawing
+from changewright.page.drawing import Drawing, read_drawings
 from changewright.page.look import Look
 from changewright.page.mei import mei_of
 from changewright.page.system import System, lay_out
@@ -29,45 +29,66 @@ def engrave_notation(
     """
     sizes = [bars_a_system] * len(sections(notation.bars))
     while True:
-        systems, owners = _attempt(notation, look, sizes, width)
+        rows, owners = _rows(notation, sizes)
+        drawn = _drawn(notation, look, rows, _width(rows, max(sizes), width))
+        systems = [
+            None if drawing is None else _laid_out(drawing, notation, row, look)
+            for drawing, row in zip(drawn, rows, strict=True)
+        ]
         tight = {
-            o for s, o in zip(systems, owners, strict=True) if s.is_crowded and len(s.bars) > 1
+            owner
+            for system, row, owner in zip(systems, rows, owners, strict=True)
+            if len(row) > 1 and (system is None or system.is_crowded)
         }
         if not tight:
-            return systems
-        longest = {
-            o: max(len(s.bars) for s, w in zip(systems, owners, strict=True) if w == o)
-            for o in tight
-        }
-        sizes = [longest[i] - 1 if i in tight else size for i, size in enumerate(sizes)]
+            return tuple(system for system in systems if system is not None)
+        sizes = [_fewer(rows, owners, n) if n in tight else size for n, size in enumerate(sizes)]
 
 
-def _attempt(
-    notation: Notation, look: Look, sizes: Sequence[int], full: int
-) -> tuple[tuple[System, ...], list[int]]:
+def _fewer(rows: Sequence[Sequence[NotatedBar]], owners: Sequence[int], section: int) -> int:
+    """One bar a system less than the longest system of a section had."""
+    return max(len(r) for r, o in zip(rows, owners, strict=True) if o == section) - 1
+
+
+def _rows(
+    notation: Notation, sizes: Sequence[int]
+) -> tuple[list[tuple[NotatedBar, ...]], list[int]]:
+    """The bars of each system, and the number of the section that each belongs to."""
     rows: list[tuple[NotatedBar, ...]] = []
     owners: list[int] = []
     for number, (section, size) in enumerate(zip(sections(notation.bars), sizes, strict=True)):
         parts = list(chunks(section, size))
         rows += parts
         owners += [number] * len(parts)
-    width = _width(rows, max(sizes), full)
-    pages = engrave(mei_of(notation, rows, look), look.music, width)
-    systems = tuple(
-        _laid_out(svg, notation, row, look) for svg, row in zip(pages, rows, strict=True)
-    )
-    return systems, owners
+    return rows, owners
 
 
-def _laid_out(svg: str, notation: Notation, bars: tuple[NotatedBar, ...], look: Look) -> System:
+def _drawn(
+    notation: Notation, look: Look, rows: Sequence[Sequence[NotatedBar]], width: int
+) -> list[Drawing | None]:
+    """The drawing of each row; None where the engraver had to break a row that is too full."""
+    drawings = iter(read_drawings(engrave(mei_of(notation, rows, look), look.music, width)))
+    found: list[Drawing | None] = []
+    for row in rows:
+        first = next(drawings)
+        count = len(first.bars)
+        while count < len(row):
+            count += len(next(drawings).bars)
+        found.append(first if len(first.bars) == len(row) else None)
+    return found
+
+
+def _laid_out(
+    drawing: Drawing, notation: Notation, bars: tuple[NotatedBar, ...], look: Look
+) -> System:
     """Lay a system out; a single bar that is still too full gets smaller letters."""
-    system = lay_out(read_drawing(svg), notation, bars, look)
+    system = lay_out(drawing, notation, bars, look)
     if len(bars) > 1:
         return system
     for squeeze in _SQUEEZES:
         if not system.is_crowded:
             break
-        system = lay_out(read_drawing(svg), notation, bars, look, squeeze)
+        system = lay_out(drawing, notation, bars, look, squeeze)
     return system
 
 

@@ -40,13 +40,13 @@ _DURATIONS = {
 
 
 def mei_of(notation: Notation, systems: Sequence[Sequence[NotatedBar]], look: Look) -> str:
-    """Write the notation as MEI with the given bars a system, one page of MEI a system.
+    """Write the notation as MEI with the given bars a system, all on one endless page.
 
     Ids tell the restyling what a thing is: ``h`` a chord symbol, ``q`` a cue, followed by the
     number of the bar among all bars and of the thing within it.
     """
     writer = _Writer(notation, look)
-    body = '<pb n="1"/>'.join("".join(writer.system(bars)) for bars in systems)
+    body = "<sb/>".join("".join(writer.system(bars)) for bars in systems)
     return (
         '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1"><music><body><mdiv>'
         f"<score>{writer.score_definition()}<section>{body}</section></score>"

@@ -70,6 +70,7 @@ def lay_out(
         symbol_size=look.symbol_size * squeeze,
         figure_size=look.figure_size * squeeze,
     )
+    drawing = replace(drawing, shapes=list(drawing.shapes))  # the setter adds to it
     setter = _Setter(drawing, notation, bars, look)
     triplets = tuple(setter.triplets())
     setter.bracket_phrases()

@@ -7,14 +7,15 @@ import verovio
 from changewright.errors import EngineError
 from changewright.music.notation import notate
 from changewright.page._verovio import engrave
-from changewright.page.drawing import Box, read_drawing
+from changewright.page.drawing import Box, read_drawings
 from changewright.page.look import look_of
 from changewright.page.mei import mei_of
 from tests.unit.page.sheets import random_rhythms, sheet_of
 
 LOOK = look_of("plain")
 NOTATION = notate(sheet_of(rhythm=random_rhythms(2)))
-DRAWING = read_drawing(engrave(mei_of(NOTATION, [NOTATION.bars[:4]], LOOK), LOOK.music)[0])
+MEI = mei_of(NOTATION, [NOTATION.bars[:4], NOTATION.bars[4:8]], LOOK)
+DRAWING, BELOW = read_drawings(engrave(MEI, LOOK.music))
 
 
 def test_boxes_of_signs_are_the_published_ones():
@@ -51,6 +52,12 @@ def test_bars_tile_the_system():
         assert left == pytest.approx(right, abs=30)
 
 
+def test_systems_lie_below_each_other():
+    assert len(BELOW.bars) == 4
+    assert BELOW.top > DRAWING.bottom
+    assert set(BELOW.heads()).isdisjoint(DRAWING.heads())
+
+
 def test_boxes_meet_when_they_come_closer_than_asked():
     box = Box(0, 0, 10, 10)
     assert not box.meets(Box(12, 0, 20, 10))
@@ -63,4 +70,4 @@ def test_rubbish_is_refused_aloud():
     with pytest.raises(EngineError):
         engrave("<mei><broken>", "Leland")
     with pytest.raises(EngineError):
-        read_drawing("<svg xmlns='http://www.w3.org/2000/svg'/>")
+        read_drawings("<svg xmlns='http://www.w3.org/2000/svg'/>")
