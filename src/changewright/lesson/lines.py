@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import groupby
 from random import Random
 
 from changewright.lesson.ground import Ground, Patch, name_at
@@ -52,7 +53,8 @@ class Spot:
     ``patch`` is the chord it belongs to (of an anticipation, the one to come); ``pool`` the
     degrees allowed, ``target`` the degrees it must be one of, ``entry`` the widest move into it
     in semitones. ``approach`` and ``place`` say which note of which approach this is; the spot
-    after the last of them is its target and carries the approach with ``place`` -1.
+    after the last of them is its target and carries the approach with ``place`` -1. ``link``
+    is the exact interval from the note before, in a phrase that is quoted.
     """
 
     at: Quarters
@@ -68,6 +70,7 @@ class Spot:
     ends: bool = False
     role: Role | None = None
     height: float | None = None
+    link: int | None = None
 
     @property
     def leads(self) -> bool:
@@ -128,7 +131,7 @@ def line_trellis(
     slots: list[Slot] = []
     pitches: list[tuple[int, ...]] = []
     for index, spot in enumerate(spots):
-        key = (spot.patch.code, spot.pool, spot.target, spot.approach, spot.place)
+        key = (spot.patch.code, spot.pool, spot.target, spot.approach, spot.place, spot.link)
         if key not in known:
             midi = _candidates(ground, spot)
             known[key] = midi, _columns(ground, spot, midi)
@@ -181,6 +184,8 @@ def _cares(spot: Spot) -> bool:
 def _befores(spot: Spot, midi: tuple[int, ...]) -> list[int | None]:
     """Which MIDI number must stand before each of these for the approach to hold; 0 for any, None
     where it can't be this note of the approach."""
+    if spot.link is not None:
+        return [m - spot.link for m in midi]
     if spot.approach is None:
         return [0] * len(midi)
     steps = spot.approach.offsets
@@ -207,7 +212,7 @@ def _facts(
         "ends": int(spot.ends),
         "leap": min(ground.level.widest_leap, _WIDEST_IN_PHRASE),
         "entry": spot.entry,
-        "figure": int(spot.approach is not None and spot.place != 0),
+        "figure": int((spot.approach is not None and spot.place != 0) or spot.link is not None),
         "target": int(bool(spot.target)),
         "long": int(spot.duration >= 1),
         "strong": int(strong or spot.duration >= 1),
@@ -399,7 +404,8 @@ def _phrase_leaps(ground: Ground, spots: Sequence[Spot]) -> Iterable[Promise]:
 
 
 def stays(spots: Sequence[Spot]) -> Iterable[Promise]:
-    """Promise the pool of every spot that is no approach note, patch by patch."""
-    for spot in spots:
-        if not spot.leads:
-            yield Stays(spot.at, spot.at + spot.duration, spot.pool)
+    """Promise the pool of all spots that are no approach notes, chord by chord."""
+    for (_, pool, leads), run in groupby(spots, key=lambda s: (s.patch.start, s.pool, s.leads)):
+        notes = list(run)
+        if not leads:
+            yield Stays(notes[0].at, notes[-1].at + notes[-1].duration, pool)

@@ -4,6 +4,7 @@ Checked against: the worked examples of approach notes into C7 (D# E, F# G) and 
 F7 (B flat, G sharp into A), arithmetic; the blues scale-line example over F7 Bb7 F7, arithmetic.
 """
 
+import re
 from fractions import Fraction
 from itertools import pairwise
 
@@ -17,7 +18,7 @@ from changewright.lesson.level import level
 from changewright.lesson.player import Player
 from changewright.music.keeping import broken
 from changewright.music.line import Role
-from changewright.music.promise import Approached, Rests
+from changewright.music.promise import Approached, Quotes, Rests
 from changewright.reading.analyse import analyse
 from changewright.theory.instrument import instrument
 from tests.unit.lesson.forms import bar_names, names, reading
@@ -198,3 +199,26 @@ def test_tastes_of_etudes(number):
 def test_seeds_give_different_lines():
     lines = {tuple(n.pitch for n in made("etude", 5, seed).line.notes) for seed in range(12)}
     assert len(lines) == 12
+
+
+def test_a_planned_phrase_stands_word_for_word_in_the_bars_named():
+    sheet = made("planned-phrase", 4)
+    quotes = [p for p in sheet.promises if isinstance(p, Quotes)]
+    bars = {sheet.bar_at(q.at).number for q in quotes}
+    assert bars == set(map(int, re.findall(r"\d+", sheet.instruction)))
+    assert len(quotes) >= 2
+    told = {tuple(str(n.degree) for n in _in_bar(sheet, number)) for number in bars}
+    assert len(told) == 1
+
+
+def _in_bar(sheet, number):
+    bar = next(b for b in sheet.bars if b.number == number)
+    return [n for n in sheet.line.notes if bar.start <= n.onset < bar.end]
+
+
+def test_a_planned_phrase_goes_only_where_its_notes_fit():
+    """A natural thirteenth does not stand over a dominant with a flat ninth."""
+    for seed in range(6):
+        sheet = made("planned-phrase", 4, seed)
+        quoted = {q.at for q in sheet.promises if isinstance(q, Quotes)}
+        assert all("b9" not in sheet.change_at(at).text for at in quoted)

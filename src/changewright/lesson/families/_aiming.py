@@ -62,10 +62,12 @@ def aimed_plan(
     instruction: str,
     needs: Mapping[int, Need] | None = None,
     motif: float = 2.0,
+    closing: bool = False,
 ) -> Plan:
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
-    ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars.
+    ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
+    ``closing`` makes the last note one of the degrees too.
     """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
@@ -75,6 +77,9 @@ def aimed_plan(
         (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
     ]
     spots = _marked(ground, spots_of(ground, timed, pool), aims, names)
+    if closing and not spots[-1].target:
+        home = targets_named(spots[-1].patch, names)
+        spots[-1] = replace(spots[-1], target=home, pool=home)
     spots = swell(spots, ground, dice)
     trellis, pitches = line_trellis(ground, spots)
 

@@ -44,6 +44,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         "A whole chorus: let every phrase breathe, and hear where it is going.",
         _needs(ground, aims),
         motif=5.0,
+        closing=True,
     )
 
 
@@ -64,7 +65,7 @@ def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
         tail = len(aims[index + 1].offsets) if index + 1 in aims else 0
         rest = Fraction(2 if index % 4 == 3 else 1) if _breathes(ground, index) else Fraction(0)
         on_one = index in aims or index == last
-        needs[index] = Need(on_one, tail=tail, rest=rest, most=2 if index == last else 99)
+        needs[index] = Need(on_one, tail=tail, rest=rest, most=1 if index == last else 99)
     return needs
 
 

@@ -209,7 +209,7 @@ def _kept(promise: Promise) -> bool:
 _INSTRUCTIONS = {
     "root": "The four notes of each chord from the root up or from the seventh down.",
     "turned": "The four notes of each chord, up or down, from whichever note is next.",
-    "broken": "The four notes of each chord in a broken order; hear which one you leave out.",
+    "broken": "The four notes of each chord in a broken order: over a neighbour and back.",
     "mixed": "The four notes of each chord, every bar in another order.",
     "triads": "The three notes of each chord from the root up or from the fifth down.",
     "inverted": "The four notes of each chord, up or down, from whichever lies in your range.",
