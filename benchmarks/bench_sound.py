@@ -1,16 +1,18 @@
 """How fast and how truly a band sounds, beside the synthesiser that the notes came from."""
 
-from collections.abc import Iterable, Iterator
+import time
+from collections.abc import Callable, Iterable, Iterator
 from hashlib import sha256
 from itertools import pairwise
 from pathlib import Path
+from statistics import median
 from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.bench_band import blues
-from benchmarks.figure import Figure, median_ms, paired_ms
+from benchmarks.figure import Figure
 from changewright.band.accompany import accompany
 from changewright.music.performance import Event, Part, Performance
 from changewright.sound._fluidsynth import Synth, is_installed
@@ -27,26 +29,42 @@ _EDGES_HZ = [60 * 2 ** (k / 3) for k in range(24)]  # thirds of an octave
 
 
 def figures() -> Iterable[Figure]:
-    """Three stems and a line: speed cold and warm, end to end, exactness, and likeness."""
+    """Three stems, a count-in and a line: speed cold and warm, end to end, exactness, likeness.
+
+    Times are of one core (processor time), so that a busy machine doesn't change them.
+    """
     played = quartet()
     length_ms = played.length_s * 1000
-    warm_bank = NoteBank()
-    cold = median_ms(lambda: synthesise(played, NoteBank()), 5)
-    if is_installed() and FONT.is_file():
-        with Synth(FONT) as synth:
-            warm, peer = paired_ms(
-                lambda: synthesise(played, warm_bank), lambda: mixed_by(synth, played), 3
-            )
-        beside = ("FluidSynth", length_ms / peer)
-        yield Figure("sound.cold_x_realtime", length_ms / cold, "x", *beside)
-        yield Figure("sound.warm_x_realtime", length_ms / warm, "x", *beside)
+    bank = NoteBank()
+    cold = core_ms(lambda: synthesise(played, NoteBank()))
+    warm = core_ms(lambda: synthesise(played, bank))
+    peer = _peer_ms(played)
+    beside = ("FluidSynth", length_ms / peer) if peer else ("", None)
+    yield Figure("sound.cold_x_realtime", length_ms / cold, "x", *beside)
+    yield Figure("sound.warm_x_realtime", length_ms / warm, "x", *beside)
+    if peer:
         yield from likeness(played)
-    else:
-        warm = median_ms(lambda: synthesise(played, warm_bank), 5)
-        yield Figure("sound.cold_x_realtime", length_ms / cold, "x")
-        yield Figure("sound.warm_x_realtime", length_ms / warm, "x")
     yield from end_to_end(played)
     yield Figure("sound.onset_error_frames", onset_error(), "frames")
+
+
+def core_ms(work: Callable[[], object], times: int = 5) -> float:
+    """Median milliseconds of processor time after one call to warm up."""
+    work()
+    spent = []
+    for _ in range(times):
+        start = time.process_time()
+        work()
+        spent.append((time.process_time() - start) * 1000)
+    return median(spent)
+
+
+def _peer_ms(played: Performance) -> float | None:
+    """The synthesiser on the same events, its SoundFont already loaded."""
+    if not (is_installed() and FONT.is_file()):
+        return None
+    with Synth(FONT) as synth:
+        return core_ms(lambda: mixed_by(synth, played), 3)
 
 
 def quartet() -> Performance:
@@ -65,7 +83,7 @@ def quartet() -> Performance:
 def end_to_end(played: Performance) -> Iterator[Figure]:
     """Sounding, measuring loudness and writing FLAC; and whether two runs write the same."""
     with TemporaryDirectory() as folder:
-        spent = median_ms(lambda: write_stems(render(played), Path(folder)), 3)
+        spent = core_ms(lambda: write_stems(render(played), Path(folder)), 3)
         yield Figure("sound.end_to_end_x_realtime", played.length_s * 1000 / spent, "x")
         first = _digests(Path(folder))
         write_stems(render(played), Path(folder))
