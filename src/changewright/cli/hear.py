@@ -17,9 +17,15 @@ def hear(
     take: Annotated[Path, typer.Argument(help="A recording of one melodic instrument.")],
     lesson: Annotated[Path, typer.Option(help="The folder that 'changewright lesson' wrote.")],
     exercise: Annotated[int, typer.Option(help="The number of the exercise, from 1.")],
+    solo: Annotated[
+        bool, typer.Option("--solo", help="A free chorus to the exercise's band: no verdict.")
+    ] = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
+    if solo:
+        _hear_solo(take, lesson, exercise, as_json)
+        return
     from changewright.ear.document import hearing_document
     from changewright.usecases.hear import hear_take
 
@@ -28,6 +34,21 @@ def hear(
         print_json(hearing_document(hearing))
     else:
         print_hearing(hearing)
+
+
+def _hear_solo(take: Path, lesson: Path, exercise: int, as_json: bool) -> None:
+    from changewright.ear.solo import solo_document
+    from changewright.usecases.hear import hear_solo
+
+    hearing = hear_solo(take, lesson, exercise)
+    if as_json:
+        print_json(solo_document(hearing))
+        return
+    out = console()
+    out.print(f"{hearing.title}: an open solo, {hearing.choruses:.3g} choruses", markup=False)
+    out.print("Nothing here is right or wrong; no total is given.\n", markup=False)
+    for line in hearing.lines():
+        out.print(f"  {line}", markup=False)
 
 
 def print_hearing(hearing: "Hearing") -> None:

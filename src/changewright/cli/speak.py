@@ -19,4 +19,4 @@ def console() -> Console:
 
 def print_json(document: dict[str, Any] | list[Any]) -> None:
     """Print one JSON document to standard output, in UTF-8, keys in their documented order."""
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=1) + "\n")
+    sys.stdout.write(json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n")

@@ -99,7 +99,7 @@ def run_demo(folder: Path) -> Demo:
             "planted": [[p.bar, p.beat, p.fault.value] for p in PLANTED],
             "hearing": hearing_document(hearing),
         }
-        text = json.dumps(document, ensure_ascii=False, indent=1) + "\n"
+        text = json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
         (making / MARKER).write_text(text, encoding="utf-8")
     return Demo(folder, lesson, manifest, hearing)
 

@@ -46,11 +46,13 @@ MOST_BYTES = 50_000_000
 
 @dataclass(frozen=True, slots=True)
 class Assignment:
-    """What a take is heard against: a sheet, the clock it was played by, and its backing."""
+    """What a take is heard against: a sheet, the clock it was played by, the stems of its band, and
+    the chart's text."""
 
     sheet: Sheet
     clock: Clock
     backing: tuple[Path, ...]
+    chart: str
 
 
 def write_lesson(lesson: Lesson, folder: Path) -> Document:
@@ -59,7 +61,7 @@ def write_lesson(lesson: Lesson, folder: Path) -> Document:
         (making / "lesson.pdf").write_bytes(_pdf(lesson))
         exercises = [_write_exercise(exercise, making) for exercise in lesson.exercises]
         manifest = _manifest(lesson, exercises, making)
-        text = json.dumps(manifest, ensure_ascii=False, indent=1) + "\n"
+        text = json.dumps(manifest, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
         (making / MANIFEST).write_text(text, encoding="utf-8")
     return manifest
 
@@ -99,10 +101,12 @@ def load_assignment(folder: Path, number: int) -> Assignment:
             where=Place(file=str(folder)),
             remedy=f"This lesson has exercises 1 to {count}.",
         )
-    return _assignment(exercises[number - 1], folder)
+    return _assignment(exercises[number - 1], manifest, folder)
 
 
-def _assignment(document: Mapping[str, Any], folder: Path) -> Assignment:
+def _assignment(
+    document: Mapping[str, Any], manifest: Mapping[str, Any], folder: Path
+) -> Assignment:
     try:
         clock = document["clock"]
         stems = document["files"]["stems"]
@@ -110,6 +114,7 @@ def _assignment(document: Mapping[str, Any], folder: Path) -> Assignment:
             sheet_from(document["sheet"]),
             Clock(clock["bpm"], clock["swing_ratio"], Fraction(clock["lead_in"])),
             tuple(folder / stems[name] for name in ("count-in", "bass", "comping", "drums")),
+            str(manifest["chart"]),
         )
     except (KeyError, TypeError, ValueError) as fault:
         raise LessonError(
