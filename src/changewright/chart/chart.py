@@ -71,8 +71,8 @@ class Chart:
     def sections(self) -> dict[str, tuple[WrittenBar, ...]]:
         """The bars of each named section in the order written."""
         starts = [i for i, bar in enumerate(self.bars) if bar.section]
-        stops = [*starts[1:], len(self.bars)]
-        return {self.bars[a].section: self.bars[a:b] for a, b in zip(starts, stops, strict=True)}
+        spans = pairwise([*starts, len(self.bars)])
+        return {self.bars[a].section: self.bars[a:b] for a, b in spans}
 
     def number(self, index: int) -> int:
         """The number on paper of the bar at an index: from 1, the pickup 0."""

@@ -56,7 +56,10 @@ class ScalePin:
 
 @dataclass(frozen=True, slots=True)
 class WrittenChord:
-    """A symbol as its author wrote it, its length in quarters, and a pinned scale if any."""
+    """A symbol as its author wrote it, its length in quarters, and a pinned scale if any.
+
+    Raises :class:`ChordError` for a symbol that can't be read.
+    """
 
     text: str
     length: Quarters
@@ -67,7 +70,8 @@ class WrittenChord:
             raise ValueError(f"the chord {self.text} must last")
         if not self.text or _UNWRITABLE.search(self.text):
             raise ValueError(f"not a chord on paper: {self.text!r}")
-        if self.scale is not None and self.scale.root is None and self.chord.is_silent:
+        is_silent = self.chord.is_silent  # raises ChordError for what can't be read
+        if self.scale is not None and self.scale.root is None and is_silent:
             raise ValueError("N.C. has no root for a scale to stand on")
 
     @property

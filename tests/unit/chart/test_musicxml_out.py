@@ -138,3 +138,16 @@ def test_tuplets_are_bracketed_and_short_notes_beamed() -> None:
     begun, ended = (text.count(f'<beam number="1">{word}<') for word in ("begin", "end"))
     assert begun == ended > 0
     assert '<beam number="2">backward hook<' in text
+
+
+@pytest.mark.parametrize(("count", "normal"), [(5, 4), (7, 4), (6, 4), (9, 8)])
+def test_any_division_of_a_beat_is_written_as_a_tuplet(count: int, normal: int) -> None:
+    tones = " ".join([f"C5:1/{count}", *["D5"] * (count - 1)])
+    chart = read_chart(f"title: X\n| C |\nmelody | {tones} -:3 |")
+    text = write_musicxml(chart)
+    assert read_musicxml(text.encode()) == chart
+    heard = read_by_music21(text).recurse().getElementsByClass(note.Note)
+    assert sum(Fraction(n.quarterLength).limit_denominator(100) for n in heard) == 1
+    if count in (5, 7):
+        assert f"<actual-notes>{count}</actual-notes>" in text
+        assert f"<normal-notes>{normal}</normal-notes>" in text
