@@ -19,11 +19,15 @@ from changewright.theory.instrument import instruments
 from tests.strategies import QUALITIES, all_instruments, names
 from tests.unit.lesson.forms import KEYS, reading
 
-chords = st.builds(lambda name, quality: f"{name}{quality}", names, st.sampled_from(QUALITIES))
+chords = st.builds(
+    lambda name, quality: f"{name}{quality}" if quality != "N.C." else quality,
+    names,
+    st.sampled_from((*QUALITIES, "N.C.")),
+)
 forms = st.builds(
     lambda symbols, meter: form_of(symbols, meter=meter, title="any"),
     st.lists(st.tuples(chords, st.sampled_from([1, 2, 2, 4, 4, 4, 8, 16])), min_size=1, max_size=8),
-    st.sampled_from([Meter(4, 4), Meter(4, 4), Meter(4, 4), Meter(3, 4)]),
+    st.sampled_from([Meter(4, 4), Meter(4, 4), Meter(4, 4), Meter(3, 4), Meter(5, 4), Meter(6, 8)]),
 )
 seeds = st.integers(0, 10_000)
 tasks = st.sampled_from(

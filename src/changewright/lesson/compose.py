@@ -43,18 +43,19 @@ def compose(
     """
     found, _ = _family_of(family)
     refusal: Refusal | None = None
+    stuck: tuple[Plan, Ground] | None = None
     for ground in grounds(reading, player, level, family, tempo_bpm):
-        plan = found.plan(ground, _dice(level, family, seed))
         try:
+            plan = found.plan(ground, _dice(level, family, seed))
+            stuck = plan, ground
             return _sheet(found, plan, ground, _recipe(ground, family, seed, chart), feel)
         except Refusal as caught:
             refusal = caught
-            last = plan, ground
     if refusal is None:
         raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
-    if not relax:
+    if not relax or stuck is None:
         raise refusal
-    plan, ground = last
+    plan, ground = stuck
     return _relaxed(found, plan, ground, _recipe(ground, family, seed, chart), feel)
 
 

@@ -4,6 +4,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from zlib import crc32
 
 import numpy as np
 
@@ -196,11 +197,8 @@ def _outside(ground: Ground, figure: Figure) -> int:
     return max(0, low - min(figure.pitches), max(figure.pitches) - high)
 
 
-_KINDS: dict[str, int] = {}
-
-
 def _code(kind: str) -> int:
-    return _KINDS.setdefault(kind, len(_KINDS))
+    return crc32(kind.encode())
 
 
 def _label(patch: Patch, figure: Figure) -> str:

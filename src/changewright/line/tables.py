@@ -3,6 +3,7 @@
 from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass
+from threading import Lock
 from typing import cast
 
 import numpy as np
@@ -59,7 +60,8 @@ Key = tuple[Hashable, ...]
 
 
 class Tables:
-    """A store of steps that forgets the least recently used beyond ``most_arcs`` arcs.
+    """A store of steps that forgets the least recently used beyond ``most_arcs`` arcs. Threads
+    may share one.
 
     An arc takes 16 bytes. Source: measured, an all-keys book held 168 MB without a bound.
     """
@@ -68,6 +70,7 @@ class Tables:
         self.most_arcs = most_arcs
         self._held: OrderedDict[Key, Step] = OrderedDict()
         self._arcs = 0
+        self._lock = Lock()
 
     @property
     def arcs(self) -> int:
@@ -79,21 +82,26 @@ class Tables:
     ) -> Step:
         """The arcs from a layer at the first of two slots into the second."""
         key = (grammar, layer.key, slots[0].kind, slots[1].kind, waived)
-        found = self._held.get(key)
-        if found is None:
-            found = _build(cast(Grammar, grammar.value), slots, layer, waived)
-            self._keep(key, found)
-        self._held.move_to_end(key)
-        return found
+        with self._lock:
+            found = self._held.get(key)
+            if found is not None:
+                self._held.move_to_end(key)
+                return found
+        made = _build(cast(Grammar, grammar.value), slots, layer, waived)
+        with self._lock:
+            self._keep(key, made)
+        return made
 
     def clear(self) -> None:
         """Forget everything."""
-        self._held.clear()
-        self._arcs = 0
+        with self._lock:
+            self._held.clear()
+            self._arcs = 0
 
     def _keep(self, key: Key, made: Step) -> None:
+        before = self._held.pop(key, None)
         self._held[key] = made
-        self._arcs += made.arcs
+        self._arcs += made.arcs - (before.arcs if before else 0)
         while self._arcs > self.most_arcs and len(self._held) > 1:
             _, dropped = self._held.popitem(last=False)
             self._arcs -= dropped.arcs

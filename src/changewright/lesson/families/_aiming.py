@@ -91,10 +91,11 @@ def aimed_plan(
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
     needs: dict[int, Need] = {}
-    last = len(ground.reading.bars) - 1
+    last, every = len(ground.reading.bars) - 1, ground.bars_a_breath
     for index in range(last + 1):
         tail = len(aims[index + 1].offsets) if index + 1 in aims else 0
-        rest = Fraction(1) if (index % 4 == 3 or index == last) and not tail else Fraction(0)
+        breathes = index % every == every - 1 or index == last
+        rest = Fraction(1) if breathes and not tail else Fraction(0)
         needs[index] = Need(on_one=index in aims, tail=tail, rest=rest)
     return needs
 

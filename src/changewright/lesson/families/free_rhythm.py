@@ -33,7 +33,7 @@ _TONES = {"two": 2, "three": 3, "all": 4}
 
 def plan(ground: Ground, dice: Random) -> Plan:
     """A line of chord tones in the level's rhythms, with a breath every few bars."""
-    every = 2 if ground.level.number < 4 else 4
+    every = 2 if ground.level.number < 4 else ground.bars_a_breath
     bars = ground.reading.bars
     last = len(bars) - 1
     needs = {

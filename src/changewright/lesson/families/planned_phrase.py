@@ -75,7 +75,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     places = [i for i in homes if _kind(ground, i) == phrase.over]
     places = [i for n, i in enumerate(places) if n == 0 or i > places[n - 1] + 1] or places[:1]
     bars = ground.reading.bars
-    needs = {i: Need(on_one=i in places, rest=_rest(bars, i)) for i in range(len(bars))}
+    needs = {i: Need(on_one=i in places, rest=_rest(ground, i)) for i in range(len(bars))}
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.35)
     timed = [
@@ -119,8 +119,9 @@ def _chosen(ground: Ground, dice: Random, kinds: Sequence[str]) -> _Phrase:
     return dice.choice(named)
 
 
-def _rest(bars: Sequence[object], index: int) -> Quarters:
-    return Fraction(1) if index % 4 == 3 or index + 1 == len(bars) else Fraction(0)
+def _rest(ground: Ground, index: int) -> Quarters:
+    every, last = ground.bars_a_breath, len(ground.reading.bars) - 1
+    return Fraction(1) if index % every == every - 1 or index == last else Fraction(0)
 
 
 def _timing(phrase: _Phrase) -> list[tuple[Quarters, Quarters]]:
