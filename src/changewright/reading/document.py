@@ -4,14 +4,14 @@ The shape (``format`` 1)::
 
     {"format": 1, "title": str, "key": "Bb", "colour": "major" | "minor" | "blues", "cost": float,
      "other_homes": [{"key", "colour", "costs_more"}],
-     "changes": [{"bar": int, "beat": str, "onset": [n, d], "duration": [n, d], "symbol": str,
+     "changes": [{"bar": int, "beat": str, "onset": str, "duration": str, "symbol": str,
                   "key": str, "numeral": str, "relation": str, "doing": str,
                   "local_tonic": str, "local_tonic_pc": 0..11, "function": "T"|"D"|"S"|"C"|"P",
                   "pinned": bool,
                   "tones": [str],
                   "scales": [{"scale", "tones", "because", "care": ["4"], "rule"}],
                   "others": [{"local_tonic", "function", "costs_more"}]}],
-     "areas": [{"key", "start": [n, d], "end": [n, d], "first_bar", "last_bar"}],
+     "areas": [{"key", "start": str, "end": str, "first_bar", "last_bar"}],
      "cadences": [{"kind", "key", "first", "last", "first_bar", "last_bar"}],
      "passages": [{"kind", "first", "last", "first_bar", "last_bar", "words"}],
      "guide_lines": [{"starts_on": "3", "notes": [{"change", "degree", "name", "motion",
@@ -19,22 +19,19 @@ The shape (``format`` 1)::
      "joins": [{"change", "shared": [str], "moves": [{"from", "to", "semitones"}]}],
      "difficulty": {...}}
 
-Onsets and durations are quarters as a fraction [numerator, denominator]; ``first``, ``last`` and
+Onsets and durations are quarters as an exact fraction (``"9/2"``); ``first``, ``last`` and
 ``change`` are indices into ``changes``. ``local_tonic`` is the tonic that the chord is, colours,
 or is on its way to; ``function`` is T tonic, D dominant and all that leads to it, S
 subdominant, C colour, P passing. Source of the five: Granroth-Wilding and Steedman's corpus.
 """
 
-from typing import Any
 
-from changewright.music.bar import Quarters
+from changewright.music.document import Document
 from changewright.reading.difficulty import Difficulty, difficulty_of
 from changewright.reading.guide import GuideLine, Join, guide_lines, joins
 from changewright.reading.model import ReadChange, Reading, ScaleChoice
 
 __all__ = ["reading_document"]
-
-Document = dict[str, Any]
 
 
 def reading_document(reading: Reading, tempo_bpm: int = 120) -> Document:
@@ -54,8 +51,8 @@ def reading_document(reading: Reading, tempo_bpm: int = 120) -> Document:
         "areas": [
             {
                 "key": str(area.key),
-                "start": _quarters(area.start),
-                "end": _quarters(area.end),
+                "start": str(area.start),
+                "end": str(area.end),
                 "first_bar": area.first_bar,
                 "last_bar": area.last_bar,
             }
@@ -89,17 +86,13 @@ def reading_document(reading: Reading, tempo_bpm: int = 120) -> Document:
     }
 
 
-def _quarters(value: Quarters) -> list[int]:
-    return [value.numerator, value.denominator]
-
-
 def _change(one: ReadChange) -> Document:
     tonic = one.local_tonic
     return {
         "bar": one.bar,
         "beat": one.beat,
-        "onset": _quarters(one.change.onset),
-        "duration": _quarters(one.change.duration),
+        "onset": str(one.change.onset),
+        "duration": str(one.change.duration),
         "symbol": one.change.text,
         "key": str(one.key),
         "numeral": one.numeral,
@@ -166,7 +159,7 @@ def _difficulty(found: Difficulty) -> Document:
         "keys": [str(key) for key in found.keys],
         "key_changes": found.key_changes,
         "chords_a_bar": found.chords_a_bar,
-        "shortest": _quarters(found.shortest),
+        "shortest": str(found.shortest),
         "chromatic_roots": found.chromatic_roots,
         "chord_types": found.chord_types,
         "tempo_bpm": found.tempo_bpm,

@@ -1,6 +1,6 @@
 """Repeats: the same bars of the chart read the same each time they are played."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
@@ -12,6 +12,9 @@ __all__ = ["WrittenPlace", "agreed", "jumps", "places_of", "tied"]
 
 WrittenPlace = tuple[int, Fraction]
 """Where an event stands in the chart as written: source bar, and onset within it."""
+_Times = tuple[range, ...]
+_Trial = tuple[float, list[int], list[Row]]
+_IN_TURN, _READINGS = 12, 3  # how many disagreements are weighed, and readings of each
 
 
 def jumps(bars: Sequence[Bar]) -> frozenset[Quarters]:
@@ -36,19 +39,38 @@ def tied(
     """Make the path agree wherever the same written bar is played again.
 
     Where two times disagree, each of their readings is imposed on all in turn, and the one with
-    which the whole chorus costs least is kept. Returns cost, path and the costs that force it.
+    which the whole chorus costs least is kept. A chart that is nothing but such places would
+    take for ever, so after the first few the reading of the first time is kept for all of them.
+    Returns cost, path and the costs that force it.
     """
-    cost, path = found
+    trial: _Trial = (*found, added)
     times = _times(places)
-    while (played := _disagreeing(lattice, path, times)) is not None:
-        readings = dict.fromkeys(tuple(_standings(lattice, path, time)) for time in played)
-        forced = [_imposed(lattice, added, played, reading) for reading in readings]
-        trials = [(*lattice.best(costs), costs) for costs in forced]
-        cheapest = min(trials, key=lambda trial: trial[0])
-        if cheapest[0] < INFINITY:  # else the author has pinned the same bar in two ways
-            cost, path, added = cheapest
-        times = [other for other in times if other != played]
-    return cost, path, added
+    for _ in range(_IN_TURN):
+        apart = _disagreeing(lattice, trial[1], times)
+        if not apart:
+            return trial
+        readings = dict.fromkeys(_standings(lattice, trial[1], time) for time in apart[0])
+        tried = list(readings)[:_READINGS]
+        trials = [_forced(lattice, trial, [(apart[0], reading)]) for reading in tried]
+        trial = min(trials, key=lambda one: one[0])
+        times = [played for played in times if played != apart[0]]
+    while apart := _disagreeing(lattice, trial[1], times):
+        firsts = [(played, _standings(lattice, trial[1], played[0])) for played in apart]
+        trial = _forced(lattice, trial, firsts)
+        times = [played for played in times if played not in apart]
+    return trial
+
+
+def _forced(
+    lattice: Lattice, trial: _Trial, readings: Iterable[tuple[_Times, tuple[Standing, ...]]]
+) -> _Trial:
+    """The best path with these readings imposed; the trial as it was where no path is left,
+    because the author has pinned the same bar in two ways."""
+    added = trial[2]
+    for played, reading in readings:
+        added = _imposed(lattice, added, played, reading)
+    cost, path = lattice.best(added)
+    return (cost, path, added) if cost < INFINITY else trial
 
 
 def agreed(places: Sequence[WrittenPlace], tonics: Sequence[int], home: int) -> list[int]:
@@ -59,12 +81,12 @@ def agreed(places: Sequence[WrittenPlace], tonics: Sequence[int], home: int) -> 
     return [found[place] for place in places]
 
 
-def _times(places: Sequence[WrittenPlace]) -> list[tuple[range, ...]]:
+def _times(places: Sequence[WrittenPlace]) -> list[_Times]:
     """Stretches of events that are played more than once, with all their times."""
     where: dict[WrittenPlace, list[int]] = {}
     for i, place in enumerate(places):
         where.setdefault(place, []).append(i)
-    found: list[tuple[range, ...]] = []
+    found: list[_Times] = []
     i = 0
     while i < len(places):
         starts = where[places[i]]
@@ -92,17 +114,15 @@ def _shared(
     return length
 
 
-def _standings(lattice: Lattice, path: Sequence[int], time: range) -> list[Standing]:
-    return [lattice.states[i][path[i]] for i in time]
+def _standings(lattice: Lattice, path: Sequence[int], time: range) -> tuple[Standing, ...]:
+    return tuple(lattice.states[i][path[i]] for i in time)
 
 
-def _disagreeing(
-    lattice: Lattice, path: list[int], times: Sequence[tuple[range, ...]]
-) -> tuple[range, ...] | None:
-    for played in times:
-        if len({tuple(_standings(lattice, path, time)) for time in played}) > 1:
-            return played
-    return None
+def _disagreeing(lattice: Lattice, path: Sequence[int], times: Sequence[_Times]) -> list[_Times]:
+    """The stretches whose times are read in more than one way."""
+    return [
+        played for played in times if len({_standings(lattice, path, time) for time in played}) > 1
+    ]
 
 
 def _imposed(

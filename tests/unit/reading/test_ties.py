@@ -1,11 +1,14 @@
 """The same bars of the chart read the same each time they are played."""
 
 from dataclasses import replace
+from random import Random
 
-from changewright.chart.model import Form
+from changewright.chart.model import Form, Pin
 from changewright.reading.analyse import analyse
 from changewright.reading.heard import events_of
 from changewright.reading.ties import jumps
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name
 from tests.unit.reading.forms import chart
 
 A = "Cmaj7|Am7 D7|Gm7 C7|Fmaj7|Fm7 Bb7|Em7 A7|Dm7|G7"
@@ -59,3 +62,23 @@ def test_held_chord_is_parted_where_a_repeat_begins() -> None:
     form = played("Dm7|Dm7", [1, 2, 1, 2])
     assert jumps(form.bars) == {form.bars[0].start, form.bars[2].start}
     assert [len(e.changes) for e in events_of(form.bars, jumps(form.bars))] == [2, 2]
+
+
+def test_chart_of_nothing_but_repeats_is_settled_in_bounded_time() -> None:
+    """Bars in every order: after the first few disagreements the first reading is kept."""
+    rng = Random(1)
+    names = [str(Name(fifths)) for fifths in range(-5, 7)]
+    tails = ["7", "maj7", "m7", "m7b5", "°7", "6", "m6"]
+    text = "|".join(rng.choice(names) + rng.choice(tails) for _ in range(40))
+    found = said(played(text, [rng.randrange(1, 41) for _ in range(400)]))
+    assert len({one[:2] for one in found}) == len(set(found))
+
+
+def test_bar_pinned_in_two_ways_keeps_both() -> None:
+    form = played("Dm7|G7", [1, 2, 1, 2])
+    pins = (
+        Pin(form.bars[0].start, form.bars[2].start, key=Key.parse("C")),
+        Pin(form.bars[2].start, form.bars[3].end, key=Key.parse("F")),
+    )
+    read = analyse(form, pins=pins).changes
+    assert [str(c.key) for c in read] == ["C", "C", "F", "F"]
