@@ -127,13 +127,14 @@ def _verdict(answer: Answer, sounding: Sounding, window: Window, until_s: float)
             return _right_pitch(answer, answer.heard, sounding, window)
     begin, end = answer.due.onset_s, answer.due.end_s
     begin, end = begin + min(0.06, 0.2 * (end - begin)), end - 0.1 * (end - begin)
-    body = sounding.shares(begin, max(begin + 0.05, min(end, until_s - 0.03)))
+    until = max(begin + 0.05, min(end, until_s - 0.03))
+    body = sounding.shares(begin, until)
     if body.of(right) >= 0.5:
         return Finding(answer.ask, Verdict.MET, confidence=body.of(right))
     if body.of(right) >= 0.12:
         return Finding(answer.ask, Verdict.UNSURE)
     if answer.heard is None or abs(answer.lateness_s or 0.0) > window.fault_s:
-        return _nothing(answer, body)
+        return _nothing(answer, sounding.shares(begin, until, without_tails=True))
     return _wrong_pitch(answer, answer.heard, body)
 
 

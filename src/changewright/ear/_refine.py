@@ -14,7 +14,7 @@ from changewright.ear.take import HeardNote
 __all__ = ["notes"]
 
 SHORTEST_S = 0.045
-LOOK_BACK_S = 0.10
+LOOK_BACK_S = 0.077
 SWELL_S, SWELL_DB = 0.13, 8.0
 
 
@@ -44,7 +44,7 @@ def _onset(span: Span, before: Span | None, sight: Sight) -> float:
     foot = int(window.argmin())
     if body - float(window[foot]) < 4.0:  # no dip: a slur; the pitch tells
         return span.start * TICK_S
-    target = max(body - 20.0, float(window[foot]) + 2.0)
+    target = max(body - 16.0, float(window[foot]) + 1.6)
     above = np.flatnonzero(window[foot:] >= target)
     return (first + foot + (int(above[0]) if len(above) else 0)) * FINE_S
 

@@ -15,6 +15,7 @@ __all__ = ["Shares", "Sounding"]
 
 STEP_S = 0.01
 VOICED = 0.5
+TAIL_DB = 9.0
 OVER_ROOM_DB, ROOM_LIMIT_DB = 8.0, 12.0  # a loud room (or band) lifts that, up to a limit
 UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
 
@@ -42,15 +43,21 @@ class Sounding:
         self._step_s = take.contour.hop_s if len(take.contour) else STEP_S
         if len(take.contour):
             self._pc, self._quiet = _from_contour(take)
+            self._tail = _tails(take)
         else:
             self._pc, self._quiet = _from_notes(take)
+            self._tail = self._quiet
 
-    def shares(self, start_s: float, end_s: float) -> Shares:
-        """What sounds in [start, end); outside the recording it is silent."""
+    def shares(self, start_s: float, end_s: float, *, without_tails: bool = False) -> Shares:
+        """What sounds in [start, end); outside the recording it is silent. ``without_tails``
+        counts what only rings on after a note, in the room or on the string, as silence."""
         first, last = round(start_s / self._step_s), round(end_s / self._step_s)
         count = max(1, last - first)
         low, high = max(0, first), max(0, min(len(self._pc), last))
         here, quiet = self._pc[low:high], self._quiet[low:high]
+        if without_tails:
+            tail = self._tail[low:high]
+            here, quiet = np.where(tail, -1, here), quiet | tail
         pcs = tuple(float((here == pc).sum()) / count for pc in range(12))
         outside = count - len(here)
         return Shares(pcs, (float(quiet.sum()) + outside) / count)
@@ -64,6 +71,15 @@ def _from_contour(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
     pc = np.round(contour.pitch - take.tuning).astype(np.int64) % 12
     quiet = (contour.level_db <= loud) | (contour.voicing < 0.2)
     return np.where(voiced, pc, -1), quiet
+
+
+def _tails(take: Take) -> NDArray[np.bool_]:
+    """Frames that belong to no heard note and lie well below the player's level."""
+    contour = take.contour
+    covered = np.zeros(len(contour), dtype=np.bool_)
+    for note in take.notes:
+        covered[int(note.onset_s / contour.hop_s) : int(note.end_s / contour.hop_s) + 1] = True
+    return ~covered & (contour.level_db < _body_db(take) - TAIL_DB)
 
 
 def _body_db(take: Take) -> float:
