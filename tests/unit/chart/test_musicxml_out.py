@@ -10,7 +10,8 @@ import pytest
 from music21 import bar as m21_bar
 from music21 import converter, harmony, key, meter, note, stream, tempo
 
-from changewright.chart.musicxml import laid_out, read_musicxml, write_musicxml
+from changewright.chart.load import load_chart
+from changewright.chart.musicxml import laid_out, read_musicxml, write_musicxml, write_mxl
 from changewright.chart.reader import read_chart
 from changewright.chart.shelf import shelf, shelf_chart
 from changewright.chart.unroll import unroll
@@ -102,6 +103,15 @@ def test_a_form_is_written_out_with_a_name_for_each_time() -> None:
     assert [bar.section for bar in named] == ["A", "B", "A-3", "C"]
     assert len(chart.bars) == 32
     assert all(isinstance(bar, WrittenBar) for bar in chart.bars)
+
+
+def test_compressed_scores_are_read_by_both(tmp_path) -> None:
+    chart = shelf_chart("quayside-blues")
+    path = tmp_path / "blues.mxl"
+    path.write_bytes(write_mxl(chart))
+    assert load_chart(path) == chart
+    assert len(measures(converter.parse(path).parts[0])) == 12
+    assert write_mxl(chart) == path.read_bytes()
 
 
 def test_same_chart_same_bytes() -> None:
