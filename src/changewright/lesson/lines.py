@@ -1,133 +1,58 @@
 """Lines written note by note: the spots of a rhythm become slots, and choices become notes."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import groupby
-from random import Random
 
-from changewright.lesson.ground import Ground, Patch, name_at
+from changewright.lesson.family import Plan
+from changewright.lesson.ground import Ground, name_at
+from changewright.lesson.spots import Approach, Spot, degree_of, offset, pool_of, rows
 from changewright.lesson.tastes import LINE
 from changewright.line.grammar import Grammar
 from changewright.line.slot import Slot
 from changewright.line.trellis import Trellis
-from changewright.music.bar import Quarters
 from changewright.music.line import Note, Role
 from changewright.music.promise import Approached, Lands, Leaps, Promise, Stays, Steps
-from changewright.theory.chord import Chord
 from changewright.theory.pitch import Degree, Pitch
 from changewright.theory.spelling import approach, spell
 
-__all__ = [
-    "Approach",
-    "Spot",
-    "degree_of",
-    "line_promises",
-    "line_trellis",
-    "pool_of",
-    "spots_of",
-    "stays",
-    "swell",
-    "write_line",
-]
+__all__ = ["Facts", "line_plan", "line_promises", "line_trellis", "stays", "write_line"]
 
-Pool = tuple[Degree, ...]
+Facts = Callable[[int], Mapping[str, int]]
+"""Further facts of a spot, by its index."""
+
+Columns = tuple[tuple[str, tuple[int, ...]], ...]
 
 _WIDEST_IN_PHRASE = 9
 """A major sixth: an octave inside a phrase is what a teacher crosses out first."""
 
 
-@dataclass(frozen=True, slots=True)
-class Approach:
-    """Notes that lead to a target: each as semitones from it, or ``"up"`` and ``"down"`` for the
-    next note of the scale above and below; ``"up2"`` is the second above."""
+def line_plan(
+    ground: Ground,
+    spots: Sequence[Spot],
+    instruction: str,
+    first: Iterable[Promise] = (),
+    grammar: Grammar = LINE,
+    more: Facts | None = None,
+) -> Plan:
+    """The plan of a line: its trellis, and the promises of every line after those that the
+    family makes ``first``."""
+    trellis, pitches = line_trellis(ground, spots, grammar, more)
+    own = tuple(first)
 
-    name: str
-    offsets: tuple[int | str, ...]
+    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
+        return (*own, *line_promises(ground, spots, notes), *stays(spots))
 
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """A note to be chosen.
-
-    ``patch`` is the chord it belongs to (of an anticipation, the one to come); ``pool`` the
-    degrees allowed, ``target`` the degrees it must be one of, ``entry`` the widest move into it
-    in semitones. ``approach`` and ``place`` say which note of which approach this is; the spot
-    after the last of them is its target and carries the approach with ``place`` -1. ``link``
-    is the exact interval from the note before, in a phrase that is quoted.
-    """
-
-    at: Quarters
-    duration: Quarters
-    patch: Patch
-    pool: Pool
-    target: Pool = ()
-    entry: int = 99
-    approach: Approach | None = None
-    place: int = -1
-    blank: bool = False
-    fresh: bool = False
-    ends: bool = False
-    role: Role | None = None
-    height: float | None = None
-    link: int | None = None
-
-    @property
-    def leads(self) -> bool:
-        """Tell whether this is a note of an approach, not a target or free."""
-        return self.approach is not None and self.place >= 0
-
-
-def pool_of(patch: Patch, kind: str) -> Pool:
-    """The degrees that a family allows: ``chord``, ``guide``, or ``scale`` (chord tones and the
-    first-choice scale)."""
-    if kind == "guide":
-        return patch.chord.guide_tones or patch.chord.four
-    return patch.tones if kind == "chord" else patch.scale
-
-
-def degree_of(pool: Pool, chord: Chord, midi: int) -> Degree | None:
-    """The degree of a pool that a MIDI number sounds."""
-    return None if chord.root is None else _row(pool, chord.root.pc)[midi % 12]
-
-
-Row = tuple[Degree | None, ...]
-"""What each of the twelve pitch classes is in a pool."""
-
-
-@lru_cache(maxsize=2048)
-def _row(pool: Pool, root: int) -> Row:
-    found = {(root + d.pc) % 12: d for d in reversed(pool)}
-    return tuple(found.get(pc) for pc in range(12))
-
-
-def _rows(patch: Patch, pool: Pool) -> tuple[Row, Row]:
-    """The rows of a pool and of the patch's scale."""
-    root = patch.chord.root
-    pc = 0 if root is None else root.pc
-    return _row(pool, pc), _row(pool_of(patch, "scale"), pc)
-
-
-def _offset(scale: Row, target: int, step: int | str) -> int:
-    """The MIDI number of an approach note of a target."""
-    if isinstance(step, int):
-        return target + step
-    way, count = {"up": (1, 1), "up2": (1, 2), "down": (-1, 1)}[step]
-    for _ in range(count):
-        target += way
-        while scale[target % 12] is None:
-            target += way
-    return target
+    return Plan(trellis, write_line(spots, pitches), promise, instruction)
 
 
 def line_trellis(
     ground: Ground,
     spots: Sequence[Spot],
     grammar: Grammar = LINE,
-    more: Callable[[int], Mapping[str, int]] | None = None,
+    more: Facts | None = None,
 ) -> tuple[Trellis, list[tuple[int, ...]]]:
     """The trellis of a line, and each slot's MIDI numbers. ``more`` adds facts by index."""
-    known: dict[object, tuple[tuple[int, ...], tuple[tuple[str, tuple[int, ...]], ...]]] = {}
+    known: dict[object, tuple[tuple[int, ...], Columns]] = {}
     slots: list[Slot] = []
     pitches: list[tuple[int, ...]] = []
     for index, spot in enumerate(spots):
@@ -136,15 +61,8 @@ def line_trellis(
             midi = _candidates(ground, spot)
             known[key] = midi, _columns(ground, spot, midi)
         midi, columns = known[key]
-        slots.append(
-            _slot(
-                ground,
-                spot,
-                midi,
-                columns,
-                _facts(ground, spots, index, more(index) if more else {}),
-            )
-        )
+        facts = _facts(ground, spots, index, more(index) if more else {})
+        slots.append(_slot(ground, spot, midi, columns, facts))
         pitches.append(midi)
     return Trellis(grammar, tuple(slots)), pitches
 
@@ -152,17 +70,15 @@ def line_trellis(
 def _candidates(ground: Ground, spot: Spot) -> tuple[int, ...]:
     if spot.leads:
         return tuple(ground.reach)
-    row, _ = _rows(spot.patch, spot.pool)
+    row, _ = rows(spot.patch, spot.pool)
     return tuple(m for m in ground.reach if row[m % 12] is not None)
 
 
-def _columns(
-    ground: Ground, spot: Spot, midi: tuple[int, ...]
-) -> tuple[tuple[str, tuple[int, ...]], ...]:
+def _columns(ground: Ground, spot: Spot, midi: tuple[int, ...]) -> Columns:
     low, high, chord = ground.span.low.midi, ground.span.high.midi, spot.patch.chord
     care = {chord.tone(d).pc for d in spot.patch.read.scales[0].care} if _cares(spot) else set()
-    tones, _ = _rows(spot.patch, spot.patch.tones)
-    landing, _ = _rows(spot.patch, spot.target)
+    tones, _ = rows(spot.patch, spot.patch.tones)
+    landing, _ = rows(spot.patch, spot.target)
     followed = _befores(spot, midi)
     columns = {
         "pitch": midi,
@@ -189,14 +105,14 @@ def _befores(spot: Spot, midi: tuple[int, ...]) -> list[int | None]:
     if spot.approach is None:
         return [0] * len(midi)
     steps = spot.approach.offsets
-    row, scale = _rows(spot.patch, spot.pool)
+    row, scale = rows(spot.patch, spot.pool)
     if spot.place < 0:
-        return [_offset(scale, m, steps[-1]) for m in midi]
+        return [offset(scale, m, steps[-1]) for m in midi]
     targets = (t for t in range(midi[0] - 6, midi[-1] + 7) if row[t % 12] is not None)
     found: dict[int, int] = {}
     for target in targets:
-        before = 0 if spot.place == 0 else _offset(scale, target, steps[spot.place - 1])
-        found.setdefault(_offset(scale, target, steps[spot.place]), before)
+        before = 0 if spot.place == 0 else offset(scale, target, steps[spot.place - 1])
+        found.setdefault(offset(scale, target, steps[spot.place]), before)
     return [found.get(m) for m in midi]
 
 
@@ -225,7 +141,7 @@ def _slot(
     ground: Ground,
     spot: Spot,
     midi: tuple[int, ...],
-    columns: tuple[tuple[str, tuple[int, ...]], ...],
+    columns: Columns,
     facts: tuple[tuple[str, int], ...],
 ) -> Slot:
     height = ground.middle if spot.height is None else spot.height
@@ -240,73 +156,6 @@ def _slot(
         tuple(-0.5 * ((m - height) / spread) ** 2 for m in midi),
         lambda choice: str(_spelled(spot, midi[choice], None)),
     )
-
-
-def spots_of(
-    ground: Ground, timed: Iterable[tuple[Quarters, Quarters]], kind: str, *, again: bool = True
-) -> list[Spot]:
-    """The spots of a rhythm, given as (onset, duration): each belongs to the chord it starts in,
-    an anticipation to the one to come. A note held over a change from a beat before or more is
-    struck again there, unless not ``again``."""
-    spots: list[Spot] = []
-    for at, duration in timed:
-        for onset, length, patch in _by_chord(ground, at, duration, again):
-            spots.append(Spot(onset, length, patch, pool_of(patch, kind)))
-    return _phrased(spots)
-
-
-def _by_chord(
-    ground: Ground, at: Quarters, duration: Quarters, again: bool
-) -> Iterable[tuple[Quarters, Quarters, Patch]]:
-    while duration > 0:
-        patch = ground.patch_at(at)
-        over = patch.end - at if patch else duration
-        after = ground.patch_at(patch.end) if patch else None
-        changes = after is not None and patch is not None and after.chord != patch.chord
-        if patch and changes and after and over < duration:
-            if over < 1:
-                yield at, duration, after
-                return
-            if not again:
-                yield at, duration, patch
-                return
-            yield at, over, patch
-            at, duration = at + over, duration - over
-            continue
-        if patch:
-            yield at, duration, patch
-        return
-
-
-def _phrased(spots: Sequence[Spot]) -> list[Spot]:
-    """Mark where phrases begin and end: a rest of a beat or more lies between."""
-    marked: list[Spot] = []
-    for index, spot in enumerate(spots):
-        before = spots[index - 1] if index else None
-        after = spots[index + 1] if index + 1 < len(spots) else None
-        fresh = before is None or spot.at - before.at - before.duration >= 1
-        ends = after is None or after.at - spot.at - spot.duration >= 1
-        marked.append(replace(spot, fresh=fresh, ends=ends))
-    return marked
-
-
-def swell(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
-    """Plan a contour: each phrase leans to an arch of its own, the highest about two thirds
-    through."""
-    starts = [i for i, s in enumerate(spots) if s.fresh or i == 0]
-    low, high = ground.span.low.midi, ground.span.high.midi
-    room = min(9.0, (high - low) / 2.5)
-    shaped: list[Spot] = []
-    for number, start in enumerate(starts):
-        end = starts[number + 1] if number + 1 < len(starts) else len(spots)
-        rise = 1.0 - abs((number + 0.5) / len(starts) - 0.66)
-        centre = (low + high) / 2 + room * (rise - 0.75) + dice.uniform(-2, 2)
-        falls = dice.random() < 0.5
-        for index in range(start, end):
-            along = (index - start + 0.5) / (end - start)
-            arch = 1 - abs(along - (0.3 if falls else 0.65)) * 1.6
-            shaped.append(replace(spots[index], height=centre + room * 0.55 * arch))
-    return shaped
 
 
 def write_line(
@@ -389,8 +238,8 @@ def line_promises(
             promises.append(Steps(spot.at, spot.entry))
         if spot.approach is not None and spot.place < 0:
             midi = note.pitch.midi
-            _, scale = _rows(spot.patch, spot.pool)
-            asked = (_offset(scale, midi, step) - midi for step in spot.approach.offsets)
+            _, scale = rows(spot.patch, spot.pool)
+            asked = (offset(scale, midi, step) - midi for step in spot.approach.offsets)
             promises.append(Approached(spot.at, tuple(asked)))
     return (*promises, *_phrase_leaps(ground, spots))
 

@@ -19,7 +19,7 @@ from changewright.line.slot import Slot
 from changewright.line.trellis import Trellis
 from changewright.music.bar import Bar, Quarters
 
-__all__ = ["Cell", "Need", "cells_for", "compose_rhythm"]
+__all__ = ["Cell", "Need", "cells_for", "compose_rhythm", "onsets_of"]
 
 _GRID = 24
 
@@ -190,6 +190,11 @@ def compose_rhythm(
         line = Trellis(GRAMMAR, slots).solve().sample(1, rng)[0]
         drawn += [row.cells[choice] for row, choice in zip(rows, line.tolist(), strict=True)]
     return drawn
+
+
+def onsets_of(bars: Sequence[Bar], cells: Sequence[Cell]) -> list[tuple[Quarters, Quarters]]:
+    """Onset and duration of every note of a rhythm, one cell a bar."""
+    return [(b.start + o, d) for b, cell in zip(bars, cells, strict=True) for o, d in cell.notes]
 
 
 def _slot(

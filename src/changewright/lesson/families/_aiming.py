@@ -9,19 +9,9 @@ import numpy as np
 
 from changewright.lesson.family import Plan
 from changewright.lesson.ground import Ground, Patch
-from changewright.lesson.lines import (
-    Approach,
-    Spot,
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
+from changewright.lesson.lines import line_plan
 from changewright.lesson.rhythm import Need, compose_rhythm
-from changewright.music.line import Note
-from changewright.music.promise import Promise
+from changewright.lesson.spots import Approach, Spot, spots_of, swell
 from changewright.theory.pitch import Degree
 
 __all__ = ["aim", "aimed_plan", "targets_named"]
@@ -81,12 +71,7 @@ def aimed_plan(
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
     spots = swell(spots, ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        return (*line_promises(ground, spots, notes), *stays(spots))
-
-    return Plan(trellis, write_line(spots, pitches), promise, instruction)
+    return line_plan(ground, spots, instruction)
 
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:

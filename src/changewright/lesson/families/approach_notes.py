@@ -1,6 +1,6 @@
 """Approach notes: a step into a chord tone on the beat, from the eighth before it.
 
-Source: domain reference, family F7: chromatic from below first, then the scale's step and the
+Source: teaching practice, no published source: chromatic from below first, then the scale's step and the
 semitone above, then double chromatics. Professionals come into on-beat chord tones from a
 semitone below, a semitone above, a tone below and a tone above in 16, 16, 11 and 15 of a hundred
 (aggregate figures of the Weimar Jazz Database, ODbL).
@@ -11,7 +11,7 @@ from random import Random
 from changewright.lesson.families._aiming import aim, aimed_plan
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import Approach
+from changewright.lesson.spots import Approach
 
 __all__ = ["FAMILY"]
 

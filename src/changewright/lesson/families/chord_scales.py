@@ -1,7 +1,7 @@
 """The first-choice scale of each chord, in time: from the root, from any chord tone, or as one
 line that goes on through the changes.
 
-Source: domain reference, family F4. The continuing line keeps its direction through a change; the
+Source: teaching practice, no published source. The continuing line keeps its direction through a change; the
 next note is a semitone or a tone away, the chord tone where both would do, else the semitone; it
 turns on a chord tone at the end of the range only.
 """
@@ -15,7 +15,8 @@ import numpy as np
 
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
-from changewright.lesson.lines import Spot, line_trellis, pool_of, stays, write_line
+from changewright.lesson.lines import line_trellis, stays, write_line
+from changewright.lesson.spots import Spot, pool_of
 from changewright.lesson.tastes import RANGE, TARGET
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
 from changewright.line.slot import Ints

@@ -1,6 +1,6 @@
 """Enclosures: both neighbours before the target.
 
-Source: domain reference, family F8, types E1 to E6. In the record 11 % of on-beat chord tones are
+Source: teaching practice, no published source, types E1 to E6. In the record 11 % of on-beat chord tones are
 enclosed and 67 % of enclosures go above, then below (aggregate figures of the Weimar Jazz
 Database, ODbL), so an enclosure in every bar is an exercise, not style.
 """
@@ -10,7 +10,7 @@ from random import Random
 from changewright.lesson.families._aiming import aim, aimed_plan
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import Approach
+from changewright.lesson.spots import Approach
 
 __all__ = ["FAMILY"]
 

@@ -1,6 +1,6 @@
 """A full-chorus etude: phrases that breathe, a motif that comes back, a high point, an ending.
 
-Source: domain reference, family F11. The first rhythm of each four bars returns (the motif), the
+Source: teaching practice, no published source. The first rhythm of each four bars returns (the motif), the
 contour rises to a high point about two thirds through, approaches and enclosures of the level
 lead into some of the strong beats, and the last note is a long chord tone.
 """
@@ -11,8 +11,8 @@ from random import Random
 from changewright.lesson.families._aiming import Aims, aim, aimed_plan
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import Approach
 from changewright.lesson.rhythm import Need
+from changewright.lesson.spots import Approach
 
 __all__ = ["FAMILY"]
 

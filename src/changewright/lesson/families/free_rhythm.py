@@ -1,6 +1,6 @@
 """Chord tones in a free rhythm: a model line first, then the player's own.
 
-Source: domain reference, family F3: rests (a beat in two bars at first, two beats in four later),
+Source: teaching practice, no published source: rests (a beat in two bars at first, two beats in four later),
 at least three different bar rhythms in eight bars.
 """
 
@@ -12,19 +12,9 @@ import numpy as np
 
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import (
-    Spot,
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
-from changewright.lesson.rhythm import Need, compose_rhythm
-from changewright.music.bar import Quarters
-from changewright.music.line import Note
-from changewright.music.promise import Promise
+from changewright.lesson.lines import line_plan
+from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.spots import Spot, spots_of, swell
 
 __all__ = ["FAMILY"]
 
@@ -43,22 +33,14 @@ def plan(ground: Ground, dice: Random) -> Plan:
     }
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.4)
-    timed: list[tuple[Quarters, Quarters]] = [
-        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
-    ]
+    timed = onsets_of(bars, cells)
     count = _TONES[ground.variant or ground.level.setting("free-rhythm", "tones", "all")]
     spots = [_narrowed(s, count) for s in spots_of(ground, timed, "chord")]
     spots = swell(spots, ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        return (*line_promises(ground, spots, notes), *stays(spots))
-
     words = {2: "Roots and thirds", 3: "Roots, thirds and fifths", 4: "Chord tones"}[count]
-    return Plan(
-        trellis,
-        write_line(spots, pitches),
-        promise,
+    return line_plan(
+        ground,
+        spots,
         f"{words} only: play this chorus, then keep the notes and make your own rhythm.",
     )
 

@@ -1,6 +1,6 @@
 """A planned phrase: one short phrase comes back, word for word, wherever its chord stands.
 
-Source: domain reference, family F9: it fits the chord's quality, enters on its beat from within a
+Source: teaching practice, no published source: it fits the chord's quality, enters on its beat from within a
 third, and is left by step.
 """
 
@@ -18,19 +18,12 @@ import numpy as np
 from changewright.errors import InputError
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
-from changewright.lesson.lines import (
-    Spot,
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
+from changewright.lesson.lines import line_plan
 from changewright.lesson.rhythm import Need, compose_rhythm
+from changewright.lesson.spots import Spot, spots_of, swell
 from changewright.music.bar import Quarters
-from changewright.music.line import Note, Role
-from changewright.music.promise import Promise, Quotes
+from changewright.music.line import Role
+from changewright.music.promise import Quotes
 from changewright.theory.pitch import Degree
 
 __all__ = ["FAMILY"]
@@ -85,13 +78,8 @@ def plan(ground: Ground, dice: Random) -> Plan:
     ]
     starts = {bars[i].start: i for i in places}
     spots = swell(_quoted(spots_of(ground, timed, "scale"), phrase, set(starts)), ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        quotes = (Quotes(at, phrase.onsets, phrase.shape) for at in starts)
-        return (*quotes, *line_promises(ground, spots, notes), *stays(spots))
-
-    return Plan(trellis, write_line(spots, pitches), promise, _instruction(ground, places))
+    quotes = [Quotes(at, phrase.onsets, phrase.shape) for at in starts]
+    return line_plan(ground, spots, _instruction(ground, places), quotes)
 
 
 def _kind(ground: Ground, index: int) -> str:

@@ -1,6 +1,6 @@
 """Rhythm only: a rhythm of two bars, kept all the way, on one guide tone a chord.
 
-Source: domain reference, family F13.
+Source: teaching practice, no published source.
 """
 
 from dataclasses import replace
@@ -10,19 +10,12 @@ import numpy as np
 
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import (
-    Spot,
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    write_line,
-)
-from changewright.lesson.rhythm import Cell, compose_rhythm
+from changewright.lesson.lines import line_plan
+from changewright.lesson.rhythm import Cell, compose_rhythm, onsets_of
+from changewright.lesson.spots import Spot, spots_of
 from changewright.lesson.tastes import AWKWARD, LEAP, POOL, RANGE, TARGET
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
-from changewright.music.line import Note
-from changewright.music.promise import Keeps, Promise
+from changewright.music.promise import Keeps
 
 __all__ = ["FAMILY"]
 
@@ -45,27 +38,14 @@ def plan(ground: Ground, dice: Random) -> Plan:
     rng = np.random.default_rng(dice.getrandbits(64))
     model = compose_rhythm(ground.level, bars[:2], {}, rng, 0.5)
     cells: list[Cell] = [model[i % len(model)].fitted(bar.length) for i, bar in enumerate(bars)]
-    timed = [
-        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
-    ]
+    timed = onsets_of(bars, cells)
     spots = [replace(s, fresh=False) for s in spots_of(ground, timed, "guide", again=False)]
-    trellis, pitches = line_trellis(ground, spots, GRAMMAR, lambda i: _facts(spots, i))
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        kept = (
-            Keeps(
-                bar.start, bar.end, tuple(n.onset for n in notes if bar.start <= n.onset < bar.end)
-            )
-            for bar in bars
-        )
-        return (*kept, *line_promises(ground, spots, notes), *stays(spots))
-
-    return Plan(
-        trellis,
-        write_line(spots, pitches),
-        promise,
-        "The rhythm is the exercise: learn the first two bars, then keep them going in time.",
-    )
+    kept = [
+        Keeps(bar.start, bar.end, tuple(s.at for s in spots if bar.start <= s.at < bar.end))
+        for bar in bars
+    ]
+    told = "The rhythm is the exercise: learn the first two bars, then keep them going in time."
+    return line_plan(ground, spots, told, kept, GRAMMAR, lambda i: _facts(spots, i))
 
 
 def _facts(spots: list[Spot], index: int) -> dict[str, int]:

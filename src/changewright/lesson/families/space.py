@@ -1,6 +1,6 @@
 """Space: play some bars, rest some bars, exactly.
 
-Source: domain reference, family F14; in the record 24 to 43 % of a solo's time is rest (aggregate
+Source: teaching practice, no published source; in the record 24 to 43 % of a solo's time is rest (aggregate
 figures of the Weimar Jazz Database, ODbL).
 """
 
@@ -11,17 +11,10 @@ import numpy as np
 
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import (
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
-from changewright.lesson.rhythm import Need, compose_rhythm
-from changewright.music.line import Note
-from changewright.music.promise import Promise, Rests
+from changewright.lesson.lines import line_plan
+from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.spots import spots_of, swell
+from changewright.music.promise import Rests
 
 __all__ = ["FAMILY"]
 
@@ -40,24 +33,12 @@ def plan(ground: Ground, dice: Random) -> Plan:
         needs[index] = Need(silent=place >= play, rest=Fraction(1) if closing else Fraction(0))
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
-    timed = [
-        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
-    ]
+    timed = onsets_of(bars, cells)
     pool: str = ground.level.setting("space", "pool", "chord")
     spots = swell(spots_of(ground, timed, pool), ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-    silent = [bar for i, bar in enumerate(bars) if needs[i].silent]
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        rests = (Rests(bar.start, bar.end) for bar in silent)
-        return (*rests, *line_promises(ground, spots, notes), *stays(spots))
-
-    return Plan(
-        trellis,
-        write_line(spots, pitches),
-        promise,
-        f"Play {_bars(play)}, rest {_bars(rest)}, and count every one of them.",
-    )
+    rests = [Rests(bar.start, bar.end) for i, bar in enumerate(bars) if needs[i].silent]
+    told = f"Play {_bars(play)}, rest {_bars(rest)}, and count every one of them."
+    return line_plan(ground, spots, told, rests)
 
 
 def _bars(count: int) -> str:

@@ -1,6 +1,6 @@
 """Targets with blanks: printed landings, and empty beats before them to fill.
 
-Source: domain reference, family F6. The sheet keeps a model answer in its blank notes.
+Source: teaching practice, no published source. The sheet keeps a model answer in its blank notes.
 """
 
 from collections.abc import Iterator
@@ -12,20 +12,11 @@ import numpy as np
 
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.lines import (
-    Spot,
-    line_promises,
-    line_trellis,
-    pool_of,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
+from changewright.lesson.lines import line_plan
 from changewright.lesson.rhythm import compose_rhythm
+from changewright.lesson.spots import Spot, pool_of, spots_of, swell
 from changewright.music.bar import Quarters
-from changewright.music.line import Note, Role
-from changewright.music.promise import Promise
+from changewright.music.line import Role
 
 __all__ = ["FAMILY"]
 
@@ -46,18 +37,9 @@ def plan(ground: Ground, dice: Random) -> Plan:
         spots += _target(ground, start, end, fill, aims)
         spots += [replace(s, blank=True, fresh=False) for s in spots_of(ground, fill, pool)]
     spots = swell(_joined(spots), ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        return (*line_promises(ground, spots, notes), *stays(spots))
-
     blank = {1: "the blank beat", 2: "the blank beats"}.get(beats, "the blank bars")
-    return Plan(
-        trellis,
-        write_line(spots, pitches),
-        promise,
-        f"Play the printed targets; fill {blank} so that you arrive by step.",
-    )
+    told = f"Play the printed targets; fill {blank} so that you arrive by step."
+    return line_plan(ground, spots, told)
 
 
 def _fills(

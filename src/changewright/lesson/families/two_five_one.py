@@ -1,6 +1,6 @@
 """Two-five-one phrases wherever the changes have one, in major and minor.
 
-Source: domain reference, family F10: on the ii a chord tone or the 9th, into the V's 3rd, 7th or
+Source: teaching practice, no published source: on the ii a chord tone or the 9th, into the V's 3rd, 7th or
 b9 by step, and by step into 1, 3, 5 or 9 of the I.
 """
 
@@ -15,18 +15,10 @@ import numpy as np
 from changewright.errors import InputError
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
-from changewright.lesson.lines import (
-    Spot,
-    line_promises,
-    line_trellis,
-    spots_of,
-    stays,
-    swell,
-    write_line,
-)
-from changewright.lesson.rhythm import Need, compose_rhythm
-from changewright.music.line import Note
-from changewright.music.promise import Promise, Rests
+from changewright.lesson.lines import line_plan
+from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.spots import Spot, spots_of, swell
+from changewright.music.promise import Rests
 from changewright.theory.pitch import Degree
 
 __all__ = ["FAMILY"]
@@ -52,25 +44,13 @@ def plan(ground: Ground, dice: Random) -> Plan:
     needs = _needs(ground, cadences)
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.65)
-    timed = [
-        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
-    ]
+    timed = onsets_of(bars, cells)
     aims = _aims(cadences)
     spots = [_aimed(s, aims) for s in spots_of(ground, timed, "scale")]
     spots = swell(spots, ground, dice)
-    trellis, pitches = line_trellis(ground, spots)
-    silent = [bar for i, bar in enumerate(bars) if needs[i].silent]
-
-    def promise(notes: tuple[Note, ...]) -> tuple[Promise, ...]:
-        rests = (Rests(bar.start, bar.end) for bar in silent)
-        return (*rests, *line_promises(ground, spots, notes), *stays(spots))
-
-    return Plan(
-        trellis,
-        write_line(spots, pitches),
-        promise,
-        "Hear each two-five-one home: step into the five, and step into the one.",
-    )
+    rests = [Rests(bar.start, bar.end) for i, bar in enumerate(bars) if needs[i].silent]
+    told = "Hear each two-five-one home: step into the five, and step into the one."
+    return line_plan(ground, spots, told, rests)
 
 
 def _cadences(ground: Ground) -> Iterator[_Cadence]:
