@@ -131,7 +131,7 @@ def _verdict(answer: Answer, sounding: Sounding, window: Window, until_s: float)
     body = sounding.shares(begin, until)
     if body.of(right) >= 0.5:
         return Finding(answer.ask, Verdict.MET, confidence=body.of(right))
-    if body.of(right) >= 0.12:
+    if body.of(right) >= 0.12 or sounding.whispers(right, begin, until) >= 0.2:
         return Finding(answer.ask, Verdict.UNSURE)
     if answer.heard is None or abs(answer.lateness_s or 0.0) > window.fault_s:
         return _nothing(answer, sounding.shares(begin, until, without_tails=True))

@@ -16,6 +16,7 @@ __all__ = ["Shares", "Sounding"]
 STEP_S = 0.01
 VOICED = 0.5
 TAIL_DB = 9.0
+WHISPER_DB = 34.0
 OVER_ROOM_DB, ROOM_LIMIT_DB = 8.0, 12.0  # a loud room (or band) lifts that, up to a limit
 UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
 
@@ -44,9 +45,10 @@ class Sounding:
         if len(take.contour):
             self._pc, self._quiet = _from_contour(take)
             self._tail = _tails(take)
+            self._faint = _faint(take)
         else:
             self._pc, self._quiet = _from_notes(take)
-            self._tail = self._quiet
+            self._tail, self._faint = self._quiet, self._pc
 
     def shares(self, start_s: float, end_s: float, *, without_tails: bool = False) -> Shares:
         """What sounds in [start, end); outside the recording it is silent. ``without_tails``
@@ -61,6 +63,19 @@ class Sounding:
         pcs = tuple(float((here == pc).sum()) / count for pc in range(12))
         outside = count - len(here)
         return Shares(pcs, (float(quiet.sum()) + outside) / count)
+
+    def whispers(self, pcs: frozenset[int], start_s: float, end_s: float) -> float:
+        """The share of [start, end) in which one of these sounds however softly."""
+        first, last = round(start_s / self._step_s), round(end_s / self._step_s)
+        here = self._faint[max(0, first) : max(0, last)]
+        return float(np.isin(here, list(pcs)).sum()) / max(1, last - first)
+
+
+def _faint(take: Take) -> NDArray[np.int64]:
+    contour = take.contour
+    pc = np.round(contour.pitch - take.tuning).astype(np.int64) % 12
+    there = (contour.voicing > VOICED) & (contour.level_db > _body_db(take) - WHISPER_DB)
+    return np.where(there, pc, -1)
 
 
 def _from_contour(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
