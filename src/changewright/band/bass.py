@@ -9,6 +9,7 @@ from random import Random
 import numpy as np
 
 from changewright.band.feel import BassManner, Feel
+from changewright.band.solved import solved
 from changewright.band.song import PlayedBar, Song, Stretch, fitting, steps_in
 from changewright.band.touch import Hit
 from changewright.band.walk import BASS_GRAMMAR, BASS_HIGH, BASS_LOW, Kind
@@ -59,7 +60,7 @@ def bass_line(
     if not spots:
         return ()
     trellis = Trellis(BASS_GRAMMAR, tuple(_slot(spot) for spot in spots))
-    line = trellis.solve().sample(1, np.random.default_rng([seed, 2]))[0]
+    line = solved(trellis).sample(1, np.random.default_rng([seed, 2]))[0]
     hits = [
         _hit(spot, slot, int(c)) for spot, slot, c in zip(spots, trellis.slots, line, strict=True)
     ]
@@ -151,12 +152,15 @@ def _marked(spots: Sequence[_Spot]) -> list[_Spot]:
     ]
 
 
+def _rows(spot: _Spot) -> list[tuple[int, Kind]]:
+    """What may sound there: every pitch in range with its kind."""
+    kinds = ((midi, _kind(spot, midi)) for midi in range(BASS_LOW, BASS_HIGH + 1))
+    return [(midi, kind) for midi, kind in kinds if kind is not None]
+
+
 def _slot(spot: _Spot) -> Slot:
-    rows = [
-        (midi, kind)
-        for midi in range(BASS_LOW, BASS_HIGH + 1)
-        if (kind := _kind(spot, midi)) is not None
-    ]
+    # a chord whose seventh is its slash bass has no other seventh: its root stands in
+    rows = _rows(spot) or _rows(replace(spot, want="R"))
     pitches = tuple(midi for midi, _ in rows)
     return Slot(
         at=spot.onset,

@@ -10,6 +10,7 @@ import numpy as np
 
 from changewright.band.feel import Feel
 from changewright.band.pattern import Pattern, Step
+from changewright.band.solved import solved
 from changewright.band.song import PlayedBar, Song, Stretch, fitting, steps_in
 from changewright.band.touch import Hit
 from changewright.band.voicing import Voicing, shells, voicings
@@ -49,7 +50,7 @@ def comping(
         return ()
     choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
     slots = tuple(_slot(stab, some) for stab, some in zip(stabs, choices, strict=True))
-    drawn = Trellis(VOICE_LEADING, slots).solve().sample(1, np.random.default_rng([seed, 3]))[0]
+    drawn = solved(Trellis(VOICE_LEADING, slots)).sample(1, np.random.default_rng([seed, 3]))[0]
     louder = _SHELL_FORCE if level <= _PLAIN_LEVELS else 0.0
     return tuple(
         Hit(stab.onset, stab.duration, midi, stab.force + louder)

@@ -104,3 +104,14 @@ def test_bad_arguments_are_refused() -> None:
         accompany(reading(), bpm=120, choruses=0)
     with pytest.raises(ValueError, match="tempo lies between"):
         accompany(reading(), bpm=1000)
+
+
+def test_changes_with_distant_colours_do_not_stop_the_band() -> None:
+    """A hand that has two placements an octave apart must jump, and does."""
+    changes = (
+        *(("F#7sus4(b9)/D", 4), ("D7(#5)", 2), ("Ebm(add9)", 4), ("Db11", 4), ("Gb11/Gb", 1)),
+        *(("Em(maj7)", 4), ("E13", 8), ("D+", 2), ("Bbmaj7(#5)", 1), ("Cmaj7(b5)/F", 2)),
+    )
+    for name in sorted(feels()):
+        played = accompany(reading(changes, "C"), bpm=130, feel=name, level=6, seed=102)
+        assert all(part.events for part in played.parts)

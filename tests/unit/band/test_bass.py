@@ -134,3 +134,10 @@ def test_five_quarters_are_walked_as_five() -> None:
     song = song_of([reading_in(Meter(5, 4))])
     line = [h for h in bass_line(song, feel("swing"), 5, 0) if h.force > 0.3]
     assert [h.onset for h in line[:-1]] == list(range(20))
+
+
+def test_a_wanted_tone_that_is_not_there_is_the_bass_note() -> None:
+    song = song_of([reading((("Dbmaj7/C", 8), ("F", 4), ("G5", 4)), "C")])
+    line = bass_line(song, feel("funk"), 5, 0)
+    assert {h.midi % 12 for h in line if h.onset < 6} <= {0, 8, 5, 1}
+    assert line

@@ -4,6 +4,8 @@ import pytest
 
 from changewright.band.song import beat_lengths, chorus_shifts, fitting, song_of
 from changewright.music.bar import Bar, Meter
+from changewright.reading.model import Reading
+from changewright.theory.key import Key
 from tests.unit.band.material import BLUES, reading
 
 
@@ -61,3 +63,6 @@ def test_a_pickup_comes_once() -> None:
     pickup = Bar(0, Fraction(0), Fraction(1), meter, ())
     full = Bar(1, Fraction(1), Fraction(4), meter, ())
     assert chorus_shifts((pickup, full), 3) == [0, 4, 8]
+    song = song_of([Reading("", Key.parse("C"), (pickup, full), ())] * 3)
+    assert [(b.bar.number, b.start) for b in song.bars] == [(0, 0), (1, 1), (1, 5), (1, 9)]
+    assert song.length == 13
