@@ -65,8 +65,9 @@ def test_the_foot_is_ahead_of_the_ride() -> None:
     events = played.part("drums").events
     foot = [e.onset_s for e in events if e.midi == PIECES["foot-hat"]]
     ride = [e.onset_s for e in events if e.midi == PIECES["ride"]]
-    ahead = [min(ride, key=lambda r: abs(r - f)) - f for f in foot]
-    assert 0.002 < sum(ahead) / len(ahead) < 0.026
+    ahead = [d for f in foot if abs(d := min(ride, key=lambda r: abs(r - f)) - f) < 0.05]
+    assert len(ahead) > 0.9 * len(foot)
+    assert 0.002 < sum(ahead) / len(ahead) < 0.019
 
 
 def test_velocities_are_those_of_a_drummer() -> None:

@@ -61,6 +61,24 @@ def test_a_half_diminished_chord_keeps_its_flat_five_and_an_altered_one_its_colo
     assert {frozenset(n % 12 for n in v) for v in altered} == {frozenset({11, 3, 5, 10})}
 
 
+@pytest.mark.parametrize(
+    ("symbol", "scale", "pcs"),
+    [
+        # domain reference 7.5: 13 stands for 5 on dominants; altered where chord or scale is
+        ("G7", "mixolydian", "B E F A"),
+        ("G7", "mixo_b9b13", "B Eb F Ab"),
+        ("G7(b9)", "mixo_b9b13", "B Eb F Ab"),
+        ("G13(b9)", "half_whole", "B E F Ab"),
+        ("G7(#5)", "whole_tone", "B D# F A"),
+        ("G7(#9)", "half_whole", "B E F A#"),
+    ],
+)
+def test_dominants_take_the_colours_of_their_scale(symbol: str, scale: str, pcs: str) -> None:
+    found = voicings(read_symbol(symbol), scale_kind(scale).on(Name.parse("G")))
+    expected = frozenset(Name.parse(p).pc for p in pcs.split())
+    assert {frozenset(n % 12 for n in v) for v in found} == {expected}
+
+
 def test_no_avoid_note_sounds_under_a_major_seventh() -> None:
     for voicing in voicings(read_symbol("Cmaj7"), IONIAN):
         assert 5 not in {n % 12 for n in voicing}  # F, a semitone above the third
