@@ -1,0 +1,102 @@
+"""docs/json.md names every path that the verbs print, and no other."""
+
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from changewright.cli.main import app
+from changewright.usecases.demo import Demo, run_demo
+
+PAGE = (Path(__file__).parents[2] / "docs" / "json.md").read_text("utf-8")
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
+    return run_demo(tmp_path_factory.mktemp("json") / "quayside")
+
+
+def _documented(verb: str) -> list[str]:
+    section = PAGE.split(f"\n## {verb}\n")[1].split("\n## ")[0]
+    return re.findall(r"^\| `([^`]+)` \|", section, re.MULTILINE)
+
+
+def _paths(value: Any, path: str = "") -> Iterator[str]:
+    if isinstance(value, dict):
+        for name, inner in value.items():
+            yield from _paths(inner, f"{path}.{name}" if path else name)
+    elif isinstance(value, list):
+        yield from (p for inner in value for p in _paths(inner, f"{path}[]"))
+        if not value:
+            yield f"{path}[]"
+    else:
+        yield path
+
+
+def _pattern(documented: str) -> re.Pattern[str]:
+    """`.*` at the end is anything below; a star inside is one name."""
+    if documented.endswith(".*"):
+        return re.compile(re.escape(documented[:-2]) + r"\..+")
+    return re.compile(re.escape(documented).replace(r"\*", r"[^.]+"))
+
+
+def _check(verb: str, *documents: Any) -> None:
+    patterns = {text: _pattern(text) for text in _documented(verb)}
+    used: set[str] = set()
+    for path in {p for document in documents for p in _paths(document)}:
+        fitting = {text for text, pattern in patterns.items() if pattern.fullmatch(path)}
+        assert fitting, f"docs/json.md doesn't name {path} of {verb}"
+        used |= fitting
+    missing = [t for t in patterns if t not in used and not _optional(t)]
+    assert not missing, f"{verb} doesn't print {missing}"
+
+
+def _optional(documented: str) -> bool:
+    """Lists that may be empty, and what stands in them."""
+    lists = ("other_homes", "others", "slips", "unsure", "extra", "passages", "cadences", "missed", "record")
+    return any(name in documented for name in lists) or documented in (
+        "bars[].asked[]",
+        "bars[].met[]",
+        "mistakes[].heard",
+        "remarks.strength",
+        "remarks.correction",
+        "remarks.suggestion",
+        "guide_lines[].notes[].instead",
+    )
+
+
+def _printed(*args: str) -> Any:
+    result = CliRunner().invoke(app, [*args, "--json"])
+    assert result.exit_code == 0, result.output
+    return json.loads(result.stdout)
+
+
+def test_symbols() -> None:
+    _check("symbols", _printed("symbols", "C7/E", "Bb7"))
+
+
+def test_shelf() -> None:
+    _check("shelf", _printed("shelf"))
+
+
+def test_read() -> None:
+    _check("read", _printed("read", "lock-keepers-detour"), _printed("read", "quayside-blues"))
+
+
+def test_lesson(demo: Demo) -> None:
+    _check("lesson", json.loads(json.dumps(demo.manifest)))
+
+
+def test_hear(demo: Demo) -> None:
+    take, lesson = str(demo.folder / "take.wav"), str(demo.folder / "lesson")
+    options = ("--lesson", lesson, "--exercise", "1")
+    _check("hear", _printed("hear", take, *options))
+    _check("hear --solo", _printed("hear", take, *options, "--solo"))
+
+
+def test_demo(tmp_path: Path) -> None:
+    _check("demo", _printed("demo", "--output", str(tmp_path / "quayside")))
