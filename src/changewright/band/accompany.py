@@ -116,11 +116,13 @@ def fitting_meter(chosen: Feel, meter: Meter) -> Feel:
 
 def _count(first: Bar, bars: int, clock: Clock) -> Iterator[Hit]:
     """Click the bars before the first: every beat of the last of them; those before it in halves
-    where time is quick enough."""
+    where time is quick enough. Into a pickup the count goes on, so that it falls where it is
+    written: on four of one, two, three, four."""
     lengths = beat_lengths(first.meter, first.meter.length)
     halves = clock.bpm >= _QUICK and len(lengths) == 4
-    at = -clock.lead_in
+    pickup = first.length if first.number == 0 else Fraction(0)
     for bar in range(bars):
+        at = pickup - (bars - bar) * first.meter.length
         for beat, length in enumerate(lengths):
             if bar == bars - 1 or not halves or beat % 2 == 0:
                 yield Hit(at, Fraction(1, 4), PIECES["cross-stick"], 0.6 if beat == 0 else 0.45)

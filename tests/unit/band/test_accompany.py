@@ -1,3 +1,4 @@
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -6,7 +7,8 @@ from changewright.band.accompany import PARTS, accompany
 from changewright.band.clocks import clocks_of
 from changewright.band.feel import PIECES, feels
 from changewright.errors import UnknownName
-from changewright.music.bar import Meter
+from changewright.music.bar import Bar, Meter
+from changewright.reading.model import Reading
 from tests.unit.band.material import BLUES, MINOR, reading, reading_in
 
 METERS = [Meter(3, 4), Meter(5, 4), Meter(6, 8), Meter(7, 8), Meter(12, 8), Meter(2, 2)]
@@ -116,3 +118,26 @@ def test_changes_with_distant_colours_do_not_stop_the_band() -> None:
     for name in sorted(feels()):
         played = accompany(reading(changes, "C"), bpm=130, feel=name, level=6, seed=102)
         assert all(part.events for part in played.parts)
+
+
+def test_two_bars_of_count_begin_in_halves() -> None:
+    # domain reference 7.7: medium and fast, halves and then quarters
+    count = accompany(reading(), bpm=120, count_in_bars=2).part("count-in").events
+    assert [e.onset_s for e in count] == pytest.approx([0, 1, 2, 2.5, 3, 3.5], abs=0.002)
+    slow = accompany(reading(), bpm=60, count_in_bars=2).part("count-in").events
+    assert len(slow) == 8
+    assert not accompany(reading(), bpm=120, count_in_bars=0).part("count-in").events
+
+
+def test_a_pickup_falls_on_the_count_s_last_beat() -> None:
+    whole = reading()
+    pickup = Bar(0, Fraction(0), Fraction(1), Meter(4, 4), ())
+    moved = tuple(replace(b, start=b.start + 1, changes=()) for b in whole.bars)
+    changes = tuple(
+        replace(r, change=replace(r.change, onset=r.change.onset + 1)) for r in whole.changes
+    )
+    played = accompany(Reading("", whole.key, (pickup, *moved), changes), bpm=120, choruses=2)
+    count = played.part("count-in").events
+    assert [e.onset_s for e in count] == pytest.approx([0.5, 1.0, 1.5, 2.0], abs=0.002)
+    assert min(e.onset_s for e in played.part("bass").events) == pytest.approx(2.5, abs=0.02)
+    assert played.length_s == pytest.approx(2.5 + 2 * 24)
