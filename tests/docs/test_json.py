@@ -57,7 +57,17 @@ def _check(verb: str, *documents: Any) -> None:
 
 def _optional(documented: str) -> bool:
     """Lists that may be empty, and what stands in them."""
-    lists = ("other_homes", "others", "slips", "unsure", "extra", "passages", "cadences", "missed", "record")
+    lists = [
+        "other_homes",
+        "others",
+        "slips",
+        "unsure",
+        "extra",
+        "passages",
+        "cadences",
+        "missed",
+        "record",
+    ]
     return any(name in documented for name in lists) or documented in (
         "bars[].asked[]",
         "bars[].met[]",
