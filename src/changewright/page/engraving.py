@@ -10,7 +10,7 @@ from changewright.page.look import Look
 from changewright.page.mei import mei_of
 from changewright.page.system import System, lay_out
 
-__all__ = ["engrave_notation"]
+__all__ = ["engrave_alike", "engrave_notation"]
 
 _SQUEEZES = (0.85, 0.72, 0.6)
 
@@ -27,22 +27,43 @@ def engrave_notation(
     ``width`` is that of a full system in drawing units: fewer units across the same paper make
     larger print.
     """
-    sizes = [bars_a_system] * len(sections(notation.bars))
+    return engrave_alike([notation], look, bars_a_system=bars_a_system, width=width)[0]
+
+
+def engrave_alike(
+    notations: Sequence[Notation],
+    look: Look,
+    *,
+    bars_a_system: int = BARS_A_SYSTEM,
+    width: int = STAFF_WIDTH,
+) -> list[tuple[System, ...]]:
+    """Engrave the same bars for several readers, with the same bars on each system for all."""
+    sizes = [bars_a_system] * len(sections(notations[0].bars))
     while True:
-        rows, owners = _rows(notation, sizes)
-        drawn = _drawn(notation, look, rows, _width(rows, max(sizes), width))
-        systems = [
-            None if drawing is None else _laid_out(drawing, notation, row, look)
-            for drawing, row in zip(drawn, rows, strict=True)
-        ]
-        tight = {
-            owner
-            for system, row, owner in zip(systems, rows, owners, strict=True)
-            if len(row) > 1 and (system is None or system.is_crowded)
-        }
+        attempts = [_attempt(notation, look, sizes, width) for notation in notations]
+        tight = {owner for _, crowded in attempts for owner in crowded}
         if not tight:
-            return tuple(system for system in systems if system is not None)
+            return [systems for systems, _ in attempts]
+        rows, owners = _rows(notations[0], sizes)
         sizes = [_fewer(rows, owners, n) if n in tight else size for n, size in enumerate(sizes)]
+
+
+def _attempt(
+    notation: Notation, look: Look, sizes: Sequence[int], width: int
+) -> tuple[tuple[System, ...], set[int]]:
+    """The systems that could be drawn, and the sections in which one is too full."""
+    rows, owners = _rows(notation, sizes)
+    drawn = _drawn(notation, look, rows, _width(rows, max(sizes), width))
+    systems = [
+        None if drawing is None else _laid_out(drawing, notation, row, look)
+        for drawing, row in zip(drawn, rows, strict=True)
+    ]
+    tight = {
+        owner
+        for system, row, owner in zip(systems, rows, owners, strict=True)
+        if len(row) > 1 and (system is None or system.is_crowded)
+    }
+    return tuple(system for system in systems if system is not None), tight
 
 
 def _fewer(rows: Sequence[Sequence[NotatedBar]], owners: Sequence[int], section: int) -> int:
