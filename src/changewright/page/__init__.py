@@ -2,5 +2,16 @@
 
 from changewright.page.lesson import PAPERS, Paper, Print, lesson_pdf, sheet_png, sheet_svg
 from changewright.page.look import LOOKS, LookName
+from changewright.page.written_reading import written_reading
 
-__all__ = ["LOOKS", "PAPERS", "LookName", "Paper", "Print", "lesson_pdf", "sheet_png", "sheet_svg"]
+__all__ = [
+    "LOOKS",
+    "PAPERS",
+    "LookName",
+    "Paper",
+    "Print",
+    "lesson_pdf",
+    "sheet_png",
+    "sheet_svg",
+    "written_reading",
+]

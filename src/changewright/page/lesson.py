@@ -12,7 +12,6 @@ from changewright.music.notated import Notation
 from changewright.music.notation import HINTS, notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
-from changewright.music.written import Hand
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.engraving import engrave_notation
@@ -24,10 +23,10 @@ from changewright.page.svg import picture_svg
 from changewright.page.symbol import name_text
 from changewright.page.system import System
 from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
+from changewright.page.written_reading import hand_for
 from changewright.reading.model import Reading
 from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
-from changewright.theory.transposition import transpose_key_for, written_shift
 
 __all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "sheet_png", "sheet_svg"]
 
@@ -63,11 +62,14 @@ def lesson_pdf(
     bars_a_system: int = BARS_A_SYSTEM,
     dated: date | None = None,
     reading: Reading | None = None,
+    written: Reading | None = None,
 ) -> bytes:
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
 
     With a ``reading``, the chorus as read stands first: numerals, keys, arrows of resolution and
-    a table of scales, at the pitch that the first exercise's player reads. ``answers`` fills
+    a table of scales, at the pitch that the first exercise's player reads. ``written`` is the same
+    chorus read at that pitch (:func:`~changewright.page.written_reading.written_reading`); only
+    with it has a transposing player's table its reasons. ``answers`` fills
     the blanks with the model answer; ``answer_key`` leaves them open and prints the answers
     at the back. The file is tagged (PDF/UA-1); with ``dated`` it carries that date and is fit for
     archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
@@ -83,7 +85,7 @@ def lesson_pdf(
         "look": look,
         "large": size == "large",
         "date": dated and [dated.year, dated.month, dated.day],
-        "reading": _reading(reading, sheets[0].instrument, setting.look) if reading else None,
+        "reading": (_reading(reading, written, sheets[0].instrument, setting) if reading else None),
         "exercises": _exercises(sheets, setting, answers),
         "answers": _answer_key(sheets, setting) if answer_key else [],
     }
@@ -170,17 +172,18 @@ def _answer_key(sheets: Sequence[Sheet], setting: _Setting) -> list[dict[str, ob
     ]
 
 
-def _reading(reading: Reading, player: Instrument, look: Look) -> dict[str, object]:
-    key = transpose_key_for(player, reading.key)
-    hand = Hand(written_shift(player, reading.key), key)
-    rows = reading_rows(reading, hand, look)
+def _reading(
+    reading: Reading, written: Reading | None, player: Instrument, setting: _Setting
+) -> dict[str, object]:
+    hand = hand_for(player, reading)
+    rows = reading_rows(reading, hand, setting.look, width=setting.width)
     return {
         "title": printable(f"The changes: {reading.title}"),
         "keys": f"Concert {_key_text(reading.key)}, for {instrument_words(player)}",
         "rows": [
             {"svg": picture_svg(picture), "share": 1, "alt": words} for picture, words in rows
         ],
-        "scales": _scale_table(scale_lines(reading, hand)),
+        "scales": _scale_table(scale_lines(reading, hand, written)),
     }
 
 

@@ -14,16 +14,17 @@ from changewright.page._verovio import STAFF_SPACE, STAFF_WIDTH
 from changewright.page.drawing import Box, Shape
 from changewright.page.look import Look, printable
 from changewright.page.svg import Picture
-from changewright.page.symbol import Run, name_text, symbol_runs, symbol_words
+from changewright.page.symbol import Run, name_text, symbol_runs, symbol_width, symbol_words
 from changewright.page.text import Text, moved, set_text
 from changewright.reading.model import Area, Cadence, ReadChange, Reading
+from changewright.theory.chord import Chord
 from changewright.theory.pitch import Name
 
 __all__ = ["ScaleLine", "reading_rows", "scale_lines"]
 
 _SPACE = STAFF_SPACE
 _BARS = 4
-_BAR = STAFF_WIDTH / _BARS
+_ROOMY = 0.8  # symbols smaller than this share of their size ask for longer bars
 _PAD = 1.2 * _SPACE
 _NUMERAL, _BRACKET, _ARROW = 2.7 * _SPACE, 3.3 * _SPACE, 4.9 * _SPACE  # below the symbols
 _KEY = -4.1 * _SPACE  # the key brackets, above the symbols
@@ -52,20 +53,29 @@ class ScaleLine:
     because: str
 
 
-def reading_rows(reading: Reading, hand: Hand, look: Look) -> list[tuple[Picture, str]]:
-    """The chorus as rows to draw, each with its changes in words for a screen reader."""
-    chart = _Chart(reading, hand, look)
+def reading_rows(
+    reading: Reading, hand: Hand, look: Look, *, width: float = STAFF_WIDTH
+) -> list[tuple[Picture, str]]:
+    """The chorus as rows to draw, each with its changes in words for a screen reader.
+
+    ``width`` is that of a row in drawing units: fewer across the same paper make larger print.
+    There symbols that four bars a row would shrink get two bars a row.
+    """
+    chart = _Chart(reading, hand, look, width, _BARS)
+    if width < STAFF_WIDTH and chart.squeeze < _ROOMY:
+        chart = _Chart(reading, hand, look, width, _BARS // 2)
     return [(chart.picture(n), chart.words(n)) for n in range(len(chart.rows))]
 
 
-def scale_lines(reading: Reading, hand: Hand) -> list[ScaleLine]:
+def scale_lines(reading: Reading, hand: Hand, written: Reading | None = None) -> list[ScaleLine]:
     """Each chord of the chorus once, with its tones, its first scale and the reason.
 
-    PITFALL: reasons name notes at concert pitch, so a transposing player's page has none.
+    PITFALL: reasons name notes at their reading's own pitch. Where the hand moves names, they
+    are those of ``written``, the same chorus read at written pitch, or are left out.
     """
-    at_concert = hand.up.fifths == 0
     found: dict[tuple[object, ...], ScaleLine] = {}
-    for change in reading.changes:
+    told = reading if written is None and hand.up.fifths == 0 else written
+    for index, change in enumerate(reading.changes):
         chord = hand.chord(change.change.chord)
         if chord.root is None or not change.scales or change.change.chord.root is None:
             continue
@@ -78,7 +88,7 @@ def scale_lines(reading: Reading, hand: Hand) -> list[ScaleLine]:
             " ".join(map(name_text, chord.tones)),
             f"{name_text(scale.root)} {_signs(scale.kind.name)}",
             " ".join(map(name_text, scale.tones)),
-            printable(_signs(choice.because)) if at_concert else "",
+            printable(_signs(told.changes[index].scales[0].because)) if told else "",
         )
         found.setdefault((chord, choice.scale.kind.id), line)
     return list(found.values())[:_MOST_LINES]
@@ -90,13 +100,13 @@ def _signs(words: str) -> str:
     return re.sub(r"#(?=\d)|(?<=\b[A-G])#", "♯", flat)
 
 
-def _rows_of(bars: Sequence[Bar]) -> list[tuple[Bar, ...]]:
-    """Four bars a row, a new section on a new row; a pickup carries no reading."""
+def _rows_of(bars: Sequence[Bar], size: int) -> list[tuple[Bar, ...]]:
+    """So many bars a row, a new section on a new row; a pickup carries no reading."""
     rows: list[list[Bar]] = []
     for bar in bars:
         if bar.number == 0:
             continue
-        if not rows or len(rows[-1]) == _BARS or bar.label:
+        if not rows or len(rows[-1]) == size or bar.label:
             rows.append([])
         rows[-1].append(bar)
     return [tuple(row) for row in rows]
@@ -110,9 +120,12 @@ def _numeral_text(change: ReadChange) -> str:
 class _Chart:
     """Lays the rows out; changes are found again by their index in the reading."""
 
-    def __init__(self, reading: Reading, hand: Hand, look: Look) -> None:
+    def __init__(
+        self, reading: Reading, hand: Hand, look: Look, width: float, bars_a_row: int
+    ) -> None:
         self._reading, self._hand, self._look = reading, hand, look
-        self.rows = _rows_of(reading.bars)
+        self._width, self._bar = width, width / bars_a_row
+        self.rows = _rows_of(reading.bars, bars_a_row)
         self._places = self._all_places()
 
     def picture(self, row: int) -> Picture:
@@ -127,7 +140,7 @@ class _Chart:
         boxes = [t.box for t in texts] + [s.box for s in shapes]
         top = min(b.top for b in boxes) - 0.4 * _SPACE
         bottom = max(b.bottom for b in boxes) + 0.4 * _SPACE
-        return Picture(STAFF_WIDTH, Box(0, top, STAFF_WIDTH, bottom), shapes, texts)
+        return Picture(self._width, Box(0, top, self._width, bottom), shapes, texts)
 
     def words(self, row: int) -> str:
         """The row's changes with their numerals, in words."""
@@ -139,9 +152,25 @@ class _Chart:
         ]
         return "; ".join(parts) + "."
 
+    @property
+    def squeeze(self) -> float:
+        """The share of its size that the most crowded symbol is left."""
+        size = self._look.symbol_size * _SPACE
+        return min(
+            (
+                self._room(i) / symbol_width(self._chord(i), self._look, size)
+                for i in self._places
+                if not self._is_like_before(i)
+            ),
+            default=1.0,
+        )
+
+    def _chord(self, index: int) -> Chord:
+        return self._hand.chord(self._reading.changes[index].change.chord)
+
     def _all_places(self) -> dict[int, _Place]:
         lefts = {
-            bar.number: (row, column * _BAR, bar)
+            bar.number: (row, column * self._bar, bar)
             for row, bars in enumerate(self.rows)
             for column, bar in enumerate(bars)
         }
@@ -150,7 +179,7 @@ class _Chart:
             if change.bar in lefts:
                 row, left, bar = lefts[change.bar]
                 share = float((change.change.onset - bar.start) / bar.length)
-                places[index] = _Place(row, left + _PAD + share * (_BAR - _PAD))
+                places[index] = _Place(row, left + _PAD + share * (self._bar - _PAD))
         return places
 
     def _text(self, kind: str, x: float, y: float, size: float, text: str) -> Text:
@@ -164,9 +193,8 @@ class _Chart:
             if place.row != row or self._is_like_before(index):
                 continue
             change = self._reading.changes[index]
-            chord = self._hand.chord(change.change.chord)
             room = self._room(index)
-            runs = symbol_runs(chord, hand)
+            runs = symbol_runs(self._chord(index), hand)
             size = self._look.symbol_size * _SPACE
             symbol = set_text("symbol", place.x, size, self._look.symbol, runs, cap=self._look.cap)
             squeeze = min(1.0, room / (symbol.box.right - symbol.box.left))
@@ -190,12 +218,12 @@ class _Chart:
     def _similes(self, row: int) -> Iterator[Shape]:
         for index, place in self._places.items():
             if place.row == row and self._is_like_before(index):
-                yield from _simile(place.x - _PAD)
+                yield from _simile(place.x - _PAD + self._bar / 2)
 
     def _room(self, index: int) -> float:
         """How wide a symbol may be before it meets the next, or the bar line."""
         place, after = self._places[index], self._places.get(index + 1)
-        bar_line = (place.x // _BAR + 1) * _BAR
+        bar_line = (place.x // self._bar + 1) * self._bar
         same = after is not None and after.row == place.row and after.x < bar_line
         limit = after.x if after is not None and same else bar_line
         return limit - place.x - 0.5 * _SPACE
@@ -217,11 +245,11 @@ class _Chart:
     def _bar_lines(self, row: int) -> Iterator[Shape]:
         bars = self.rows[row]
         for column in range(len(bars) + 1):
-            x = min(column * _BAR, STAFF_WIDTH - _LINE / 2) or _LINE / 2
+            x = min(column * self._bar, self._width - _LINE / 2) or _LINE / 2
             yield _stroke(f"M{x:.0f} {_TOP:.0f}V{_BOTTOM:.0f}", Box(x, _TOP, x, _BOTTOM))
         following = self.rows[row + 1][0] if row + 1 < len(self.rows) else None
         if following is None or following.label:
-            x = len(bars) * _BAR - 0.45 * _SPACE
+            x = len(bars) * self._bar - 0.45 * _SPACE
             yield _stroke(f"M{x:.0f} {_TOP:.0f}V{_BOTTOM:.0f}", Box(x, _TOP, x, _BOTTOM))
 
     def _areas(self, row: int) -> Iterator[tuple[Area, float, float, bool, bool]]:
@@ -238,8 +266,8 @@ class _Chart:
     def _x_of(self, row: int, at: Quarters) -> float:
         for column, bar in enumerate(self.rows[row]):
             if bar.start <= at < bar.end:
-                return (column + float((at - bar.start) / bar.length)) * _BAR
-        return len(self.rows[row]) * _BAR
+                return (column + float((at - bar.start) / bar.length)) * self._bar
+        return len(self.rows[row]) * self._bar
 
     def _key_names(self, row: int) -> Iterator[Text]:
         head = max((t.box.right for t in self._margin(row)), default=0) + 0.8 * _SPACE
@@ -294,7 +322,7 @@ class _Chart:
         if start.row == end.row == row and tail < head:
             yield from _curve(tail, head)
         elif start.row == row:
-            yield from _curve(tail, len(self.rows[row]) * _BAR - 0.7 * _SPACE, arrives=False)
+            yield from _curve(tail, len(self.rows[row]) * self._bar - 0.7 * _SPACE, arrives=False)
         elif end.row == row:
             yield from _curve(0.1 * _SPACE, head, leaves=False)
 
@@ -319,9 +347,9 @@ def _curve(
         yield Shape("head", "", box, None, (0, 0, 1), f"M{right:.0f} {tip:.0f}{sides}")
 
 
-def _simile(left: float) -> Iterator[Shape]:
+def _simile(middle: float) -> Iterator[Shape]:
     """The sign for a bar like the one before."""
-    x, y, size = left + _BAR / 2, -0.6 * _SPACE, 1.3 * _SPACE
+    x, y, size = middle, -0.6 * _SPACE, 1.3 * _SPACE
     slash = (
         f"M{x - size:.0f} {y + size:.0f}l{0.5 * size:.0f} 0"
         f"L{x + size:.0f} {y - size:.0f}l{-0.5 * size:.0f} 0z"

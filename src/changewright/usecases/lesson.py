@@ -13,7 +13,7 @@ from changewright.lesson.player import Player
 from changewright.music.clock import Clock
 from changewright.music.performance import Performance
 from changewright.music.sheet import Sheet
-from changewright.page import LookName, Paper
+from changewright.page import LookName, Paper, written_reading
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
 from changewright.theory.instrument import instrument
@@ -64,11 +64,16 @@ class Exercise:
 
 @dataclass(frozen=True, slots=True)
 class Lesson:
-    """A lesson, composed and not yet written down."""
+    """A lesson, composed and not yet written down.
+
+    ``written`` is the chorus read at the pitch that the player sees, for the page; it is the
+    ``reading`` itself for a player at concert pitch.
+    """
 
     request: LessonRequest
     chart: Chart
     reading: Reading
+    written: Reading
     exercises: tuple[Exercise, ...]
 
     @property
@@ -107,7 +112,8 @@ def plan_lesson(request: LessonRequest) -> Lesson:
         for family in request.families or rung.first_families
     )
     exercises = tuple(_exercise(n, sheet, reading) for n, sheet in enumerate(sheets, start=1))
-    return Lesson(request, chart, reading, exercises)
+    written = written_reading(form, reading, player.instrument)
+    return Lesson(request, chart, reading, written, exercises)
 
 
 def _exercise(number: int, sheet: Sheet, reading: Reading) -> Exercise:

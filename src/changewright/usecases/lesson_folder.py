@@ -132,6 +132,7 @@ def _pdf(lesson: Lesson) -> bytes:
         paper=lesson.request.paper,
         look=lesson.request.look,
         reading=lesson.reading,
+        written=lesson.written,
     )
 
 
