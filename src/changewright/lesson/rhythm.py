@@ -42,13 +42,18 @@ class Cell:
         return self.notes[-1][0] + self.notes[-1][1] if self.notes else Fraction(0)
 
     @property
-    def tail(self) -> int:
-        """How many eighths run up to the bar line."""
-        count, at = 0, self.length
-        for offset, duration in reversed(self.notes):
-            if offset + duration != at or duration != Fraction(1, 2):
+    def words(self) -> str:
+        """The rhythm for a person: where its notes start, in beats."""
+        beats = ", ".join(f"{float(1 + offset):g}" for offset, _ in self.notes)
+        return f"a rhythm on {beats}" if beats else "silence"
+
+    def eighths_to(self, end: Quarters) -> int:
+        """How many eighths run up to an offset without a break."""
+        count = 0
+        for offset, duration in reversed([n for n in self.notes if n[0] < end]):
+            if offset + duration != end or duration != Fraction(1, 2):
                 break
-            count, at = count + 1, offset
+            count, end = count + 1, offset
         return count
 
     def fitted(self, length: Quarters) -> "Cell":
@@ -61,12 +66,13 @@ class Cell:
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """What a bar's rhythm must offer: a note on beat one or in the middle of the bar, eighths up to
-    the bar line, an end with at least ``rest`` quarters of rest, ``least`` to ``most`` notes, or
-    silence."""
+    """What a bar's rhythm must offer: a note on beat one or in the middle of the bar, ``lead``
+    eighths up to the middle and ``tail`` eighths up to the bar line, an end with at least
+    ``rest`` quarters of rest, ``least`` to ``most`` notes, or silence."""
 
     on_one: bool = False
     middle: bool = False
+    lead: int = 0
     tail: int = 0
     rest: Quarters = Fraction(0)
     least: int = 0
@@ -122,7 +128,9 @@ def _cells_for(
         if all(d >= shortest for _, d in cell.notes)
     )
     least = low * length / 4 - 1
-    ends = dict.fromkeys(cell.fitted(length) for cell in _vocabulary()["R1"] if cell.tail == 0)
+    ends = dict.fromkeys(
+        cell.fitted(length) for cell in _vocabulary()["R1"] if cell.eighths_to(cell.length) == 0
+    )
     fits = [c for c in wanted if c.notes and least <= len(c.notes) <= high]
     kept = dict.fromkeys([*fits, *(c for c in ends if len(c.notes) <= 3)])
     cells = (Cell((), length), *kept)
@@ -142,6 +150,7 @@ def _lacks(move: Move) -> Mask:
     missing = (
         (move.after["one"] < move.now["one"])
         | (move.after["middle"] < move.now["middle"])
+        | (move.after["lead"] < move.now["lead"])
         | (move.after["tail"] < move.now["tail"])
         | (move.after["rest"] < move.now["rest"])
         | (move.after["count"] > move.now["most"])
@@ -210,6 +219,7 @@ def _slot(
     facts = {
         "one": int(need.on_one),
         "middle": int(need.middle),
+        "lead": need.lead,
         "tail": need.tail,
         "rest": int(need.rest * _GRID),
         "least": need.least,
@@ -229,7 +239,15 @@ def _slot(
         for cell in row.cells
     )
     bar = bars[index]
-    return Slot(bar.start, bar.number, "1", row.columns, tuple(facts.items()), lean)
+    return Slot(
+        bar.start,
+        bar.number,
+        "1",
+        row.columns,
+        tuple(facts.items()),
+        lean,
+        lambda choice: row.cells[choice].words,
+    )
 
 
 def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
@@ -244,5 +262,6 @@ def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]
         ("rest", grid(max(Fraction(0), c.length - c.end) for c in cells)),
         ("one", tuple(int(c.first == 0) for c in cells)),
         ("middle", tuple(int(any(o * 2 == c.length for o, _ in c.notes)) for c in cells)),
-        ("tail", tuple(c.tail for c in cells)),
+        ("lead", tuple(c.eighths_to(c.length / 2) for c in cells)),
+        ("tail", tuple(c.eighths_to(c.length) for c in cells)),
     )

@@ -3,21 +3,24 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 
 import numpy as np
 
+from changewright.errors import InputError
 from changewright.lesson.family import Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import Need, compose_rhythm
+from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Approach, Spot, spots_of, swell
+from changewright.music.bar import Bar, Quarters
 from changewright.theory.pitch import Degree
 
-__all__ = ["aim", "aimed_plan", "targets_named"]
+__all__ = ["Aims", "aim", "aimed_plan", "need_of", "targets_named"]
 
-Aims = Mapping[int, Approach]
-"""Which approach leads into the first beat of which bar, by index of bar."""
+Aims = Mapping[Quarters, Approach]
+"""Which approach leads into which onset: the first beat of a bar, or its middle."""
 
 
 def targets_named(patch: Patch, names: str) -> tuple[Degree, ...]:
@@ -29,18 +32,40 @@ def targets_named(patch: Patch, names: str) -> tuple[Degree, ...]:
     return found or chord.four
 
 
-def aim(ground: Ground, dice: Random, figures: Sequence[Approach], share: float) -> Aims:
-    """Choose bars to aim at and how: where the chord is new rather than where it lasts."""
-    aims: dict[int, Approach] = {}
+def aim(
+    ground: Ground,
+    dice: Random,
+    figures: Sequence[Approach],
+    share: float,
+    middle: float = 0.0,
+) -> Aims:
+    """Choose what to aim at and how: a new chord rather than one that lasts, and with the share
+    ``middle`` also beat three. Raises :class:`InputError` where there is nothing to aim at."""
+    aims: dict[Quarters, Approach] = {}
     bars = ground.reading.bars
-    for index in range(1, len(bars)):
-        patch = ground.patch_at(bars[index].start)
-        before = ground.patch_at(bars[index - 1].start)
-        if patch is None or before is None or bars[index - 1].length < 3:
-            continue
-        if dice.random() < (share if patch.nth == 0 else share * 0.6):
-            aims[index] = dice.choice(list(figures))
-    return aims or ({1: figures[0]} if len(bars) > 1 else {})
+    able = [b for a, b in pairwise(bars) if a.length >= 3 and _led(ground, b.start)]
+    if not able:
+        raise InputError(
+            "the changes have no bar to aim at",
+            remedy="Choose another family, or a chart of at least two bars with chords.",
+        )
+    for bar in able:
+        patch = ground.patch_at(bar.start)
+        lasts = patch is not None and patch.nth > 0
+        if dice.random() < (share * 0.6 if lasts else share):
+            aims[bar.start] = dice.choice(figures)
+    short = [f for f in figures if len(f.offsets) <= 2]
+    for bar in bars:
+        centre = bar.start + bar.length / 2
+        open_ended = bar.length == 4 and bar.end not in aims and _led(ground, centre)
+        if middle and short and open_ended and dice.random() < middle:
+            aims[centre] = dice.choice(short)
+    return aims or {able[0].start: figures[0]}
+
+
+def _led(ground: Ground, onset: Quarters) -> bool:
+    """Tell whether chords stand at an onset and all through the three eighths before it."""
+    return all(ground.patch_at(onset - Fraction(n, 2)) is not None for n in range(4))
 
 
 def aimed_plan(
@@ -63,10 +88,8 @@ def aimed_plan(
     rng = np.random.default_rng(dice.getrandbits(64))
     asked = _needs(ground, aims) if needs is None else needs
     cells = compose_rhythm(ground.level, bars, asked, rng, 0.5, motif)
-    timed = [
-        (bar.start + o, d) for bar, cell in zip(bars, cells, strict=True) for o, d in cell.notes
-    ]
-    spots = _marked(ground, spots_of(ground, timed, pool), aims, names)
+    timed = onsets_of(bars, cells)
+    spots = _marked(spots_of(ground, timed, pool), aims, names)
     if closing and not spots[-1].target:
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
@@ -75,21 +98,34 @@ def aimed_plan(
 
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
-    needs: dict[int, Need] = {}
-    last, every = len(ground.reading.bars) - 1, ground.bars_a_breath
-    for index in range(last + 1):
-        tail = len(aims[index + 1].offsets) if index + 1 in aims else 0
-        breathes = index % every == every - 1 or index == last
-        rest = Fraction(1) if breathes and not tail else Fraction(0)
-        needs[index] = Need(on_one=index in aims, tail=tail, rest=rest)
-    return needs
+    every, last = ground.bars_a_breath, len(ground.reading.bars) - 1
+    return {
+        index: need_of(bar, aims, Fraction(int(index % every == every - 1 or index == last)))
+        for index, bar in enumerate(ground.reading.bars)
+    }
 
 
-def _marked(ground: Ground, spots: Sequence[Spot], aims: Aims, names: str) -> list[Spot]:
+def need_of(bar: Bar, aims: Aims, rest: Quarters, most: int = 99, on_one: bool = False) -> Need:
+    """What aims need of a bar's rhythm: room for what leads on, and else a rest at its end."""
+    centre = bar.start + bar.length / 2
+    tail = len(aims[bar.end].offsets) if bar.end in aims else 0
+    lead = len(aims[centre].offsets) if centre in aims else 0
+    rest = min(rest, Fraction(1)) if lead else rest
+    return Need(
+        on_one=on_one or bar.start in aims,
+        middle=centre in aims,
+        lead=lead,
+        tail=tail,
+        rest=Fraction(0) if tail else rest,
+        most=most,
+    )
+
+
+def _marked(spots: Sequence[Spot], aims: Aims, names: str) -> list[Spot]:
     marked = list(spots)
     at = {spot.at: i for i, spot in enumerate(marked)}
-    for index, figure in aims.items():
-        target = at[ground.reading.bars[index].start]
+    for onset, figure in aims.items():
+        target = at[onset]
         spot = marked[target]
         degrees = targets_named(spot.patch, names)
         count = len(figure.offsets)

@@ -1,6 +1,6 @@
 """Approach notes: a step into a chord tone on the beat, from the eighth before it.
 
-Source: teaching practice, no published source: chromatic from below first, then the scale's step and the
+Source: teaching practice: chromatic from below first, then the scale's step and the
 semitone above, then double chromatics. Professionals come into on-beat chord tones from a
 semitone below, a semitone above, a tone below and a tone above in 16, 16, 11 and 15 of a hundred
 (aggregate figures of the Weimar Jazz Database, ODbL).
@@ -31,7 +31,8 @@ def plan(ground: Ground, dice: Random) -> Plan:
     kinds = [_KINDS[k] for k in ((named,) if isinstance(named, str) else named)]
     targets: str = level.setting("approach-notes", "targets", "3 5")
     pool: str = level.setting("approach-notes", "pool", "chord")
-    aims = aim(ground, dice, kinds, 0.9)
+    middle: float = level.setting("approach-notes", "middle_share", 0.0)
+    aims = aim(ground, dice, kinds, 0.9, middle)
     used = [k.name for k in kinds if k in aims.values()]
     words = f"from {' or '.join(used)}" if len(used) < 3 else "by step"
     return aimed_plan(
@@ -40,7 +41,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         aims,
         targets,
         pool,
-        f"Slide into the chord tone on beat one {words}; light approach, singing target.",
+        f"Slide into the chord tone on the beat {words}; light approach, singing target.",
     )
 
 

@@ -1,6 +1,6 @@
 """Call and response: two bars given, two bars blank, with a model answer in the same rhythm.
 
-Source: teaching practice, no published source: an answer shares at least half the call's onsets.
+Source: teaching practice: an answer shares at least half the call's onsets.
 """
 
 from dataclasses import replace

@@ -1,7 +1,7 @@
 """The first-choice scale of each chord, in time: from the root, from any chord tone, or as one
 line that goes on through the changes.
 
-Source: teaching practice, no published source. The continuing line keeps its direction through a change; the
+Source: teaching practice. The continuing line keeps its direction through a change; the
 next note is a semitone or a tone away, the chord tone where both would do, else the semitone; it
 turns on a chord tone at the end of the range only.
 """

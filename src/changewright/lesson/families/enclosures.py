@@ -1,6 +1,6 @@
 """Enclosures: both neighbours before the target.
 
-Source: teaching practice, no published source, types E1 to E6. In the record 11 % of on-beat chord tones are
+Source: teaching practice, types E1 to E6. In the record 11 % of on-beat chord tones are
 enclosed and 67 % of enclosures go above, then below (aggregate figures of the Weimar Jazz
 Database, ODbL), so an enclosure in every bar is an exercise, not style.
 """
@@ -31,7 +31,8 @@ def plan(ground: Ground, dice: Random) -> Plan:
     kinds = [_KINDS[k] for k in ((named,) if isinstance(named, str) else named)]
     targets: str = level.setting("enclosures", "targets", "3")
     pool: str = level.setting("enclosures", "pool", "chord")
-    aims = aim(ground, dice, kinds, 0.8)
+    middle: float = level.setting("enclosures", "middle_share", 0.0)
+    aims = aim(ground, dice, kinds, 0.8, middle)
     used = [k.name for k in kinds if k in aims.values()]
     how = f": {used[0]}" if len(used) == 1 else ""
     return aimed_plan(
@@ -40,7 +41,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         aims,
         targets,
         pool,
-        f"Surround the target before you land on it on beat one{how}.",
+        f"Surround the target before you land on it{how}.",
     )
 
 

@@ -1,6 +1,6 @@
 """A full-chorus etude: phrases that breathe, a motif that comes back, a high point, an ending.
 
-Source: teaching practice, no published source. The first rhythm of each four bars returns (the motif), the
+Source: teaching practice. The first rhythm of each four bars returns (the motif), the
 contour rises to a high point about two thirds through, approaches and enclosures of the level
 lead into some of the strong beats, and the last note is a long chord tone.
 """
@@ -8,7 +8,7 @@ lead into some of the strong beats, and the last note is a long chord tone.
 from fractions import Fraction
 from random import Random
 
-from changewright.lesson.families._aiming import Aims, aim, aimed_plan
+from changewright.lesson.families._aiming import Aims, aim, aimed_plan, need_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.rhythm import Need
@@ -30,11 +30,10 @@ def plan(ground: Ground, dice: Random) -> Plan:
     level = ground.level
     named: tuple[str, ...] = level.setting("etude", "figures", ("below", "above"))
     share: float = level.setting("etude", "figure_share", 0.35)
-    aims = {
-        index: figure
-        for index, figure in aim(ground, dice, [_KINDS[n] for n in named], share).items()
-        if not _breathes(ground, index - 1)
-    }
+    breaths = {b.end for i, b in enumerate(ground.reading.bars) if _breathes(ground, i)}
+    drawn = aim(ground, dice, [_KINDS[n] for n in named], share, share / 3)
+    end = ground.reading.bars[-1].start
+    aims = {at: figure for at, figure in drawn.items() if at not in breaths and at <= end}
     return aimed_plan(
         ground,
         dice,
@@ -59,14 +58,17 @@ def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
     Source: rest is 24 to 43 % of the time in professional solos (aggregate figures of the
     Weimar Jazz Database, ODbL).
     """
-    needs: dict[int, Need] = {}
     last = len(ground.reading.bars) - 1
-    for index in range(last + 1):
-        tail = len(aims[index + 1].offsets) if index + 1 in aims else 0
-        rest = Fraction(2 if index % 4 == 3 else 1) if _breathes(ground, index) else Fraction(0)
-        on_one = index in aims or index == last
-        needs[index] = Need(on_one, tail=tail, rest=rest, most=1 if index == last else 99)
-    return needs
+    return {
+        index: need_of(
+            bar,
+            aims,
+            Fraction((2 if index % 4 == 3 else 1) * _breathes(ground, index)),
+            most=1 if index == last else 99,
+            on_one=index == last,
+        )
+        for index, bar in enumerate(ground.reading.bars)
+    }
 
 
 FAMILY = Family(

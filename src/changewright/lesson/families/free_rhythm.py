@@ -1,6 +1,6 @@
 """Chord tones in a free rhythm: a model line first, then the player's own.
 
-Source: teaching practice, no published source: rests (a beat in two bars at first, two beats in four later),
+Source: teaching practice: rests (a beat in two bars at first, two beats in four later),
 at least three different bar rhythms in eight bars.
 """
 

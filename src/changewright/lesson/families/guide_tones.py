@@ -1,6 +1,6 @@
 """Guide-tone lines: thirds and sevenths, moving by step or staying at every change.
 
-Source: teaching practice, no published source. At a few changes no guide tone lies within a whole tone (I7
+Source: teaching practice. At a few changes no guide tone lies within a whole tone (I7
 to VI7 in a blues, for one); there a third is allowed, and the page says where.
 """
 

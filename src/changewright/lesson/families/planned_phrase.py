@@ -1,6 +1,6 @@
 """A planned phrase: one short phrase comes back, word for word, wherever its chord stands.
 
-Source: teaching practice, no published source: it fits the chord's quality, enters on its beat from within a
+Source: teaching practice: it fits the chord's quality, enters on its beat from within a
 third, and is left by step.
 """
 

@@ -1,6 +1,6 @@
 """The same four chord tones in another order.
 
-Source: teaching practice, no published source. Broken orders lie in close position; joins of a fixed order
+Source: teaching practice. Broken orders lie in close position; joins of a fixed order
 need up to a fifth, free orders join within a third (measured there over the common forms).
 """
 

@@ -1,6 +1,6 @@
 """Rhythm only: a rhythm of two bars, kept all the way, on one guide tone a chord.
 
-Source: teaching practice, no published source.
+Source: teaching practice.
 """
 
 from dataclasses import replace

@@ -1,6 +1,6 @@
 """Chord tones from the root up, in time, as the chords pass.
 
-Source: teaching practice, no published source; so are its fallbacks for small ranges.
+Source: teaching practice; so are its fallbacks for small ranges.
 """
 
 from collections.abc import Sequence

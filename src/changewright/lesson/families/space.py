@@ -1,6 +1,6 @@
 """Space: play some bars, rest some bars, exactly.
 
-Source: teaching practice, no published source; in the record 24 to 43 % of a solo's time is rest (aggregate
+Source: teaching practice; in the record 24 to 43 % of a solo's time is rest (aggregate
 figures of the Weimar Jazz Database, ODbL).
 """
 

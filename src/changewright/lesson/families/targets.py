@@ -1,6 +1,6 @@
 """Targets with blanks: printed landings, and empty beats before them to fill.
 
-Source: teaching practice, no published source. The sheet keeps a model answer in its blank notes.
+Source: teaching practice. The sheet keeps a model answer in its blank notes.
 """
 
 from collections.abc import Iterator

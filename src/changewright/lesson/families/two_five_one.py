@@ -1,6 +1,6 @@
 """Two-five-one phrases wherever the changes have one, in major and minor.
 
-Source: teaching practice, no published source: on the ii a chord tone or the 9th, into the V's 3rd, 7th or
+Source: teaching practice: on the ii a chord tone or the 9th, into the V's 3rd, 7th or
 b9 by step, and by step into 1, 3, 5 or 9 of the I.
 """
 
