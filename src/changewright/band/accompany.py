@@ -13,15 +13,19 @@ from changewright.band.feel import PIECES, Feel
 from changewright.band.feel import feel as feel_named
 from changewright.band.song import Song, beat_lengths, song_of
 from changewright.band.touch import Hit, Touch, performed
+from changewright.errors import InputError
 from changewright.music.bar import Bar, Meter
 from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
 
-__all__ = ["PARTS", "accompany", "fitting_meter"]
+__all__ = ["MOST_BARS", "PARTS", "accompany", "fitting_meter"]
 
 PARTS = ("count-in", "bass", "comping", "drums")
 """The parts of a band, in the order in which they are mixed."""
+
+MOST_BARS = 20_000
+"""The longest performance, in bars: some nine hours at a medium tempo."""
 
 _TOUCHES = {
     "count-in": Touch(soft=40, loud=100, spread_ms=0.0),
@@ -81,11 +85,18 @@ def accompany(
     plain for beginners; ``swing`` is the teacher's slider, 0 for even. Several readings are played
     one a chorus, ``choruses`` times over: a tune round the keys. Without an ``ending`` the last
     bar leads back to the top. The parts are ``count-in``, ``bass``, ``comping`` and ``drums``.
-    Raises :class:`UnknownName` for a feel we don't have.
+    Raises :class:`UnknownName` for a feel we don't have, and :class:`InputError` for more bars
+    than anyone would play.
     """
     readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
     if not readings or choruses < 1 or not 1 <= level <= 8 or count_in_bars < 0:
         raise ValueError("play one chorus or more, at a level from 1 to 8")
+    bars = choruses * sum(len(one.bars) for one in readings)
+    if bars > MOST_BARS:
+        raise InputError(
+            f"{bars} bars are more than a band plays in one go",
+            remedy=f"Ask for fewer choruses: {MOST_BARS} bars at most.",
+        )
     first = readings[0].bars[0]
     chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, first.meter)
     clock = clocks_of(chosen, bpm, first.meter, count_in_bars=count_in_bars, swing=swing).band

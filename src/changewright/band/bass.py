@@ -60,7 +60,7 @@ def bass_line(
     if not spots:
         return ()
     trellis = Trellis(BASS_GRAMMAR, tuple(_slot(spot) for spot in spots))
-    line = solved(trellis).sample(1, np.random.default_rng([seed, 2]))[0]
+    line = solved(trellis).sample(1, np.random.default_rng([seed % 2**64, 2]))[0]
     hits = [
         _hit(spot, slot, int(c)) for spot, slot, c in zip(spots, trellis.slots, line, strict=True)
     ]

@@ -50,7 +50,9 @@ def comping(
         return ()
     choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
     slots = tuple(_slot(stab, some) for stab, some in zip(stabs, choices, strict=True))
-    drawn = solved(Trellis(VOICE_LEADING, slots)).sample(1, np.random.default_rng([seed, 3]))[0]
+    drawn = solved(Trellis(VOICE_LEADING, slots)).sample(
+        1, np.random.default_rng([seed % 2**64, 3])
+    )[0]
     louder = _SHELL_FORCE if level <= _PLAIN_LEVELS else 0.0
     return tuple(
         Hit(stab.onset, stab.duration, midi, stab.force + louder)

@@ -30,6 +30,7 @@ __all__ = [
     "traded",
 ]
 
+_MOST_RUNGS = 400
 _CLICK, _CLICK_VELOCITY = PIECES["cross-stick"], 84
 
 
@@ -157,12 +158,9 @@ def tempo_ladder(
     swing: float = 1.0,
 ) -> Ladder:
     """Play at ``start_bpm``, then ``step_bpm`` faster (or slower) until ``stop_bpm``, a number of
-    choruses at each, every tempo counted in. Each rung is played anew by its own seed."""
-    if step_bpm == 0 or (stop_bpm - start_bpm) * step_bpm < 0:
-        raise ValueError(f"steps of {step_bpm} don't lead from {start_bpm} to {stop_bpm}")
-    tempi = [start_bpm]
-    while abs(tempi[-1] - start_bpm) + abs(step_bpm) <= abs(stop_bpm - start_bpm):
-        tempi.append(tempi[-1] + step_bpm)
+    choruses at each, every tempo counted in. Each rung is played anew by its own seed. Raises
+    :class:`InputError` for steps that don't arrive."""
+    tempi = _tempi(start_bpm, stop_bpm, step_bpm)
     played, rungs = [], []
     meter = (reading if isinstance(reading, Reading) else reading[0]).bars[0].meter
     for number, bpm in enumerate(tempi):
@@ -181,6 +179,17 @@ def tempo_ladder(
         start_s = sum(one.length_s for one in played[:-1])
         rungs.append(Rung(start_s, bpm, clocks_of(feel, bpm, meter, swing=swing)))
     return Ladder(joined(played), tuple(rungs))
+
+
+def _tempi(start_bpm: float, stop_bpm: float, step_bpm: float) -> list[float]:
+    leads = (stop_bpm - start_bpm) * step_bpm >= 0 and step_bpm != 0
+    rungs = 1 + int(abs(stop_bpm - start_bpm) / abs(step_bpm) + 1e-9) if leads else 0
+    if not 1 <= rungs <= _MOST_RUNGS:
+        raise InputError(
+            f"steps of {step_bpm:g} don't lead from {start_bpm:g} to {stop_bpm:g}",
+            remedy=f"Give a step that gets there in {_MOST_RUNGS} tempi at most.",
+        )
+    return [start_bpm + k * step_bpm for k in range(rungs)]
 
 
 def joined(performances: Sequence[Performance]) -> Performance:

@@ -6,7 +6,7 @@ import pytest
 from changewright.band.accompany import PARTS, accompany
 from changewright.band.clocks import clocks_of
 from changewright.band.feel import PIECES, feels
-from changewright.errors import UnknownName
+from changewright.errors import InputError, UnknownName
 from changewright.music.bar import Bar, Meter
 from changewright.reading.model import Reading
 from tests.unit.band.material import BLUES, MINOR, reading, reading_in
@@ -105,6 +105,9 @@ def test_bad_arguments_are_refused() -> None:
         accompany(reading(), bpm=120, feel="polka")
     with pytest.raises(ValueError, match="one chorus or more"):
         accompany(reading(), bpm=120, choruses=0)
+    with pytest.raises(InputError, match="12000000 bars"):
+        accompany(reading(), bpm=120, choruses=1_000_000)
+    assert accompany(reading(), bpm=120, seed=-1) == accompany(reading(), bpm=120, seed=-1)
     with pytest.raises(ValueError, match="tempo lies between"):
         accompany(reading(), bpm=1000)
 

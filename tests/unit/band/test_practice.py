@@ -80,8 +80,9 @@ def test_a_tempo_ladder_climbs_and_counts_every_rung_in() -> None:
 def test_a_ladder_may_go_down_but_must_arrive() -> None:
     down = tempo_ladder(reading(), start_bpm=140, stop_bpm=120, step_bpm=-10, choruses=1)
     assert [r.bpm for r in down.rungs] == [140, 130, 120]
-    with pytest.raises(ValueError, match="don't lead"):
-        tempo_ladder(reading(), start_bpm=140, stop_bpm=120, step_bpm=10)
+    for step in (10, 0, -0.001):
+        with pytest.raises(InputError, match="don't lead"):
+            tempo_ladder(reading(), start_bpm=140, stop_bpm=120, step_bpm=step)
 
 
 def test_a_tune_goes_round_the_keys_without_a_break() -> None:
