@@ -57,18 +57,8 @@ def _check(verb: str, *documents: Any) -> None:
 
 def _optional(documented: str) -> bool:
     """Lists that may be empty, and what stands in them."""
-    lists = [
-        "other_homes",
-        "others",
-        "slips",
-        "unsure",
-        "extra",
-        "passages",
-        "cadences",
-        "missed",
-        "record",
-    ]
-    return any(name in documented for name in lists) or documented in (
+    lists = ("homes", "others", "slips", "unsure", "extra", "passages", "cadences", "missed")
+    return any(name in documented for name in (*lists, "record")) or documented in (
         "bars[].asked[]",
         "bars[].met[]",
         "mistakes[].heard",
