@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
 
-from changewright.band.bass import bass_line
+from changewright.band.bass import GHOST, bass_line
 from changewright.band.clocks import clocks_of
 from changewright.band.comping import comping
 from changewright.band.drums import drumming
@@ -35,7 +35,7 @@ _TOUCHES = {
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
 _THREES = "twelve-eight"
-_QUICK = 108
+_QUICK, _UP = 108, 208
 _FOOT = PIECES["foot-hat"]
 
 
@@ -104,11 +104,16 @@ def accompany(
     played = _Played(song, chosen, clock, seed)
     parts = (
         played.part("count-in", tuple(_count(first, count_in_bars, clock))),
-        played.part("bass", bass_line(song, chosen, level, seed, ending)),
+        played.part("bass", _playable(bass_line(song, chosen, level, seed, ending), bpm)),
         played.part("comping", comping(song, chosen, bpm, level, seed, ending)),
         played.part("drums", drumming(song, chosen, level, seed, ending)),
     )
     return Performance(parts, clock.to_seconds(song.length))
+
+
+def _playable(line: Sequence[Hit], bpm: float) -> list[Hit]:
+    """Leave the skip notes out where nobody would fit them in."""
+    return [hit for hit in line if bpm <= _UP or hit.force > GHOST]
 
 
 def fitting_meter(chosen: Feel, meter: Meter) -> Feel:

@@ -144,3 +144,11 @@ def test_a_pickup_falls_on_the_count_s_last_beat() -> None:
     assert [e.onset_s for e in count] == pytest.approx([0.5, 1.0, 1.5, 2.0], abs=0.002)
     assert min(e.onset_s for e in played.part("bass").events) == pytest.approx(2.5, abs=0.02)
     assert played.length_s == pytest.approx(2.5 + 2 * 24)
+
+
+def test_skip_notes_belong_to_medium_tempi() -> None:
+    # domain reference 7.4: about one bar in four has one, from medium tempo
+    for bpm, low, high in ((140, 0.1, 0.45), (260, 0, 0)):
+        played = accompany(reading(), bpm=bpm, choruses=8, level=5, seed=2)
+        skips = [e for e in played.part("bass").events if e.velocity < 55]
+        assert low <= len(skips) / (7 * 12) <= high
