@@ -18,12 +18,7 @@ __all__ = ["SURE", "Answer", "answers", "extra", "findings"]
 
 SURE = 0.7
 LOCAL = 8  # notes on either side from which the player's place is followed
-_MISTAKEN = (
-    19,
-    28,
-    -19,
-    -28,
-)  # third and fifth harmonics: trackers hear them, players don't play them
+_FAR = 12  # semitones: what lies further off is a harmonic, or somebody else's bass note
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +152,7 @@ def _wrong_pitch(answer: Answer, heard: HeardNote, body: Shares) -> Finding:
     sure = (
         (heard.confidence >= SURE or (heard.confidence >= 0.5 and body.pcs[heard.pc] >= 0.7))
         and heard.length_s >= 0.07
-        and heard.midi - answer.due.midi not in _MISTAKEN
+        and abs(heard.midi - answer.due.midi) <= _FAR
         and body.pcs[heard.pc] >= 0.3
     )
     if not sure:

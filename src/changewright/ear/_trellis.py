@@ -24,15 +24,15 @@ class Weights:
     development seeds of benchmarks/bench_ear.py."""
 
     voiced: float = 0.681
-    off_pitch: float = 0.53
+    off_pitch: float = 0.33
     note: float = 0.864
-    onset: float = 2.07
+    onset: float = 2.51
     flux: float = 0.896
-    dip: float = 3.86
+    dip: float = 3.12
     start: float = 3.86
     slur: float = 4.96
     repeat: float = 6
-    stop: float = 1.44
+    stop: float = 1.25
     floor: float = 0.0129
 
 

@@ -189,3 +189,19 @@ def test_promises(promise: Promise, change: Callable[[list[Slot]], None], verdic
     """The exercise is F A C Eb in every bar of F7 (MIDI 53 57 60 63 for the tenor)."""
     assert [s.midi for s in slots(root_up())[:4]] == [53, 57, 60, 63]
     assert promise_verdict(promise, change) is verdict
+
+
+def test_in_a_blank_the_players_own_notes_are_judged_by_the_promises_alone() -> None:
+    """Bars 3 and 4 are left open: any chord tone will do there, in any order; G (MIDI 67) won't."""
+    sheet = root_up()
+    notes = tuple(replace(n, blank=8 <= n.onset < 16) for n in sheet.line.notes)
+    free = sheet.with_line(sheet.line.with_(notes))
+    played = slots(free)
+    order = [played[k].midi for k in (11, 9, 8, 10)]
+    for k, midi in enumerate(order):
+        played[8 + k] = replace(played[8 + k], midi=midi)
+    del played[13]
+    free = replace(free, promises=tuple(p for p in free.promises if not isinstance(p, Lands)))
+    assert named(judge(free, exact_take(played), clock_of(free))) == []
+    played[9] = replace(played[9], midi=67)
+    assert named(judge(free, exact_take(played), clock_of(free))) == [(3, "2", Fault.NOT_KEPT)]
