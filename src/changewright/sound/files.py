@@ -17,7 +17,7 @@ from changewright.music.performance import Performance
 from changewright.sound._soundfile import Writer
 from changewright.sound.bank import BANK_RATE, NoteBank
 from changewright.sound.loudness import Loudness, Meter
-from changewright.sound.stems import Stems, length_of, levelled, scaled, tracks_of
+from changewright.sound.stems import Stems, is_mono, length_of, levelled, scaled, tracks_of
 
 __all__ = ["FORMATS", "stream_stems", "write_stems", "write_take"]
 
@@ -72,7 +72,9 @@ def write_take(path: Path, audio: NDArray[np.float32], rate: int = BANK_RATE) ->
 
 def _rounded(audio: NDArray[np.float32]) -> NDArray[np.int16]:
     """16-bit samples, the nearest."""
-    return np.rint(np.clip(audio * _FULL, -_FULL, _FULL - 1)).astype(np.int16)
+    one = audio[:, :1] if is_mono(audio) else audio
+    whole = np.rint(np.clip(one * _FULL, -_FULL, _FULL - 1)).astype(np.int16)
+    return np.ascontiguousarray(np.broadcast_to(whole, audio.shape))
 
 
 def _blocks(performance: Performance) -> Iterator[_Block]:

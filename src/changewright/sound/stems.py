@@ -24,6 +24,7 @@ __all__ = [
     "TRUE_PEAK_DBTP",
     "Stems",
     "Track",
+    "is_mono",
     "length_of",
     "levelled",
     "render",
@@ -45,7 +46,7 @@ BALANCE_DB: Mapping[str, float] = MappingProxyType(
 """Each part's level beside a line of equal weight. Source: the soloist is always the loudest,
 by about 6 dB (common practice, no source); trimmed by measured loudness of the stems."""
 
-MOST_HELD_S = 900.0
+MOST_HELD_S = 600.0
 """The longest performance that is sounded in memory, in seconds; longer ones are streamed."""
 
 TAIL_S = 2.5
@@ -116,7 +117,7 @@ def render(performance: Performance, *, rate: int = BANK_RATE) -> Stems:
     """Sound a performance as stems whose mix lies at -18 LUFS, true peak at most -1 dBTP.
 
     Raises ValueError for another rate than 48000, at which the notes are kept, and
-    :class:`InputError` for more than a quarter of an hour, which would not fit in memory.
+    :class:`InputError` for more than ten minutes, which would not fit in memory.
     """
     if rate != BANK_RATE:
         raise ValueError(f"the note bank sounds at {BANK_RATE} frames a second, not {rate}")
@@ -180,6 +181,11 @@ def levelled(heard: Loudness) -> tuple[float, Loudness]:
 
 
 def scaled(stem: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
-    """A stem made louder or softer."""
-    made: NDArray[np.float32] = stem * np.float32(gain)
-    return made
+    """A stem made louder or softer; one that is the same on both sides stays one in memory."""
+    one = stem[:, :1] if is_mono(stem) else stem
+    return np.broadcast_to(one * np.float32(gain), stem.shape)
+
+
+def is_mono(stem: NDArray[np.float32]) -> bool:
+    """Tell whether both sides of a stem are the same memory."""
+    return stem.strides[1] == 0
