@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from changewright.ear.take import Take
+from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
 from changewright.reading.model import ReadChange, Reading
 
@@ -51,44 +51,48 @@ PHRASE_GAP = 0.75  # quarters of rest that end a phrase; Source: common practice
 
 def laid_out(take: Take, reading: Reading, clock: Clock, latency_s: float) -> list[SoloNote]:
     """Every note from the first bar on, the player's usual lateness removed."""
-    lead = float(clock.lead_in)
-    raw = [
-        (
-            (n.onset_s - latency_s) / clock.quarter_s - lead,
-            (n.end_s - latency_s) / clock.quarter_s - lead,
-            n,
-        )
-        for n in take.notes
-    ]
-    raw = [item for item in raw if item[0] > -ANTICIPATION]
-    usual = _usual([at for at, _, _ in raw])
+    starts = [(n, _straight(n.onset_s - latency_s, clock)) for n in take.notes]
+    kept = [(n, at) for n, at in starts if at > -ANTICIPATION]
+    usual = _usual([at for _, at in kept])
     solo: list[SoloNote] = []
-    phrase, ended, before = 0, -1e9, None
-    for start, end, note in raw:
-        at = start - usual
-        change = _change(reading, at)
-        phrase += ended > -1e8 and start - ended > PHRASE_GAP
-        beat = round(at)
-        solo.append(
-            SoloNote(
-                at,
-                end - usual,
-                note.midi,
-                note.cents,
-                note.length_s,
-                note.confidence >= SURE,
-                beat,
-                at - beat,
-                (start - beat) * clock.quarter_s,
-                change,
-                before is not None
-                and change.change != before.change
-                and change.change.chord != before.change.chord,
-                phrase,
-            )
-        )
-        ended, before = end, change
+    for note, start in kept:
+        end = _straight(note.end_s - latency_s, clock) - usual
+        solo.append(_placed(note, start, end, usual, reading, clock, solo))
     return solo
+
+
+def _straight(at_s: float, clock: Clock) -> float:
+    """Quarters from the first bar, swing left in."""
+    return at_s / clock.quarter_s - float(clock.lead_in)
+
+
+def _placed(
+    note: HeardNote,
+    start: float,
+    end: float,
+    usual: float,
+    reading: Reading,
+    clock: Clock,
+    before: list[SoloNote],
+) -> SoloNote:
+    at = start - usual
+    change, last = _change(reading, at), before[-1] if before else None
+    new_phrase = last is not None and at - last.end > PHRASE_GAP
+    beat = round(at)
+    return SoloNote(
+        at=at,
+        end=end,
+        midi=note.midi,
+        cents=note.cents,
+        length_s=note.length_s,
+        sure=note.confidence >= SURE,
+        beat=beat,
+        offset_beats=at - beat,
+        lateness_s=(start - beat) * clock.quarter_s,
+        change=change,
+        lands=last is not None and change.change.chord != last.change.change.chord,
+        phrase=(last.phrase if last else 0) + new_phrase,
+    )
 
 
 def _usual(onsets: list[float]) -> float:
