@@ -169,6 +169,7 @@ def _slot(spot: _Spot) -> Slot:
         columns=(("pitch", pitches), ("kind", tuple(int(kind) for _, kind in rows))),
         facts=(
             ("change", int(spot.change)),
+            ("first", int(spot.onset == spot.bar.start)),
             ("strong", int(spot.strong)),
             ("walks", int(spot.want == _FREE)),
         ),

@@ -115,14 +115,17 @@ def _heads_on(move: Move) -> Floats:
     turned = (move.memory == _TURNED_UP) | (move.memory == _TURNED_DOWN)
     on = (rose & (step > 0)) | (fell & (step < 0))
     back = (rose & (step < 0)) | (fell & (step > 0))
-    return np.asarray(0.6 * on - 0.4 * back - 1.1 * (back & turned), dtype=np.float64)
+    return np.asarray(0.6 * on - 0.4 * back - 1.7 * (back & turned), dtype=np.float64)
 
 
 def _speaks(move: Move) -> Floats:
-    """Roots first at a change; strong chord tones on strong beats."""
+    """Roots first at a change, and often where a chord goes on into a bar; strong chord tones on
+    strong beats."""
     kind = move.after["kind"]
     if move.now.get("change"):
         table = np.array([4.4, 0.2, 0.0, -1.5, -9.0, -9.0])
+    elif move.now.get("first"):
+        table = np.array([1.5, 0.6, 0.7, -0.2, -0.8, -4.0])
     elif move.now.get("strong"):
         table = np.array([0.3, 0.8, 0.8, 0.0, -0.8, -4.0])
     else:
