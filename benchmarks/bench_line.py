@@ -8,7 +8,7 @@ import sys
 import time
 from collections.abc import Iterable
 from fractions import Fraction
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise, product
 from random import Random
 
@@ -52,6 +52,7 @@ def figures() -> Iterable[Figure]:
     yield from _promises(120)
 
 
+@cache
 def _reading(form: str, key: str) -> Reading:
     home = Key.parse(key)
     symbols: list[tuple[str, int]] = []

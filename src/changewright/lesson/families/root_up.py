@@ -58,11 +58,11 @@ GRAMMAR = Grammar(
 
 def plan(ground: Ground, dice: Random) -> Plan:
     """Each chord from its root up; a chord that lasts comes down again and comes to rest."""
-    taste = dice.random()
+    shape = _shared_shape(ground, dice)
     slots, choices = figure_slots(
         ground,
         ground.patches,
-        lambda patch: _figures(ground, patch, taste),
+        lambda patch: _figures(ground, patch, shape),
         lambda patch: {"new": int(patch.nth == 0)},
     )
     return Plan(
@@ -74,22 +74,35 @@ def plan(ground: Ground, dice: Random) -> Plan:
     )
 
 
+def _shared_shape(ground: Ground, dice: Random) -> str:
+    """One shape for the whole exercise, drawn from those that fit every chord: a drill that
+    changes its mind teaches nothing."""
+    full = [p for p in ground.changes if p.length > 2] or list(ground.changes)
+    low, high = ground.span.low.midi, ground.span.high.midi
+    fitting: list[set[str]] = []
+    for patch in full:
+        inside = (f for f in _figures(ground, patch, "") if _reachable(f, range(low, high + 1)))
+        fitting.append({figure.kind for figure in inside})
+    shared = sorted(set.intersection(*fitting)) or sorted(set.union(*fitting)) or ["up"]
+    return dice.choice(shared)
+
+
 def _tones(ground: Ground, patch: Patch) -> list[tuple[Degree, int]]:
     chord = patch.chord
     kept = chord.four[:3] if ground.fallback == "triads" else chord.four
     return [(d, chord.tone(d).pc) for d in kept]
 
 
-def _figures(ground: Ground, patch: Patch, taste: float) -> list[Figure]:
+def _figures(ground: Ground, patch: Patch, shape: str) -> list[Figure]:
     tones = _tones(ground, patch)
     if ground.fallback == "folded" and len(tones) == 4:
         tones = [tones[3], *tones[:3]]
-    shapes = list(_shapes(ground, patch, tones, taste))
+    shapes = list(_shapes(ground, patch, tones, shape))
     reach = ground.reach
     starts = [m for m in range(reach.start - 12, reach.stop) if m % 12 == tones[0][1]]
     figures = [_placed(shape, tones, low) for low in starts for shape in shapes]
     if ground.fallback == "inverted":
-        figures += _inverted(ground, patch, tones, taste)
+        figures += _inverted(ground, patch, tones, shape)
     return _registered(ground, [f for f in figures if _reachable(f, reach)])
 
 
@@ -110,13 +123,10 @@ def _reachable(figure: Figure, reach: range) -> bool:
     return all(p in reach for p in figure.pitches)
 
 
-def _shapes(ground: Ground, patch: Patch, tones: Sequence[object], taste: float) -> list[Shape]:
+def _shapes(ground: Ground, patch: Patch, tones: Sequence[object], liked: str) -> list[Shape]:
     unit = Fraction(ground.level.setting("root-up", "unit", "1"))
     first = _opening(patch.length, unit, len(tones), ground.level.setting("root-up", "half", ""))
     if patch.nth == 0:
-        # one shape for the whole exercise wherever it fits: a drill that changes its mind teaches
-        # nothing
-        liked = first[int(taste * len(first))][0]
         return [(k, o, d, 1, 8 * int(k == liked)) for k, o, d in first]
     shapes = [*first, *_continuing(patch.length, unit, len(tones))]
     close = not patch.more
@@ -177,12 +187,12 @@ def _continuing(length: Quarters, unit: Quarters, count: int) -> list[Plain]:
 
 
 def _inverted(
-    ground: Ground, patch: Patch, tones: list[tuple[Degree, int]], taste: float
+    ground: Ground, patch: Patch, tones: list[tuple[Degree, int]], liked: str
 ) -> list[Figure]:
     found: list[Figure] = []
     for turn in range(1, len(tones)):
         turned = [*tones[turn:], *tones[:turn]]
-        shapes = _shapes(ground, patch, turned, taste)
+        shapes = _shapes(ground, patch, turned, liked)
         for low in range(ground.reach.start, ground.reach.stop):
             if low % 12 == turned[0][1]:
                 found += [_placed(shape, turned, low) for shape in shapes]
