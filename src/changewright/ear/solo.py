@@ -7,6 +7,7 @@ against human judges.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 from changewright.ear import _solo_harmony, _solo_line, _solo_time
 from changewright.ear._solo_notes import SoloNote, laid_out
@@ -16,7 +17,7 @@ from changewright.music.bar import FOUR_FOUR
 from changewright.music.clock import Clock
 from changewright.reading.model import Reading
 
-__all__ = ["SoloHearing", "solo_document", "study_solo"]
+__all__ = ["FORMAT", "SoloHearing", "solo_document", "study_solo"]
 
 FORMAT = "changewright-solo/1"
 LEAST_SURE = 0.85
@@ -85,7 +86,7 @@ def _reason(solo: list[SoloNote], sure: list[SoloNote], reading: Reading, baseli
     return ""
 
 
-def solo_document(hearing: SoloHearing) -> dict[str, object]:
+def solo_document(hearing: SoloHearing) -> dict[str, Any]:
     """A solo's measures as plain values for JSON; comparisons only where they are fair."""
     return {
         "format": FORMAT,

@@ -11,7 +11,8 @@ from changewright.ear import hear, measure, solo
 from changewright.ear.document import FORMAT, hearing_document
 from changewright.ear.hearing import Fault
 from changewright.ear.judge import judge
-from tests.unit.ear.exercises import clock_of, exact_take, recorded, root_up, slots
+from changewright.reading.analyse import analyse
+from tests.unit.ear.exercises import blues, clock_of, exact_take, recorded, root_up, slots
 
 PAGE = (Path(__file__).parents[3] / "docs" / "listening.md").read_text(encoding="utf-8")
 
@@ -37,6 +38,15 @@ def test_every_key_of_the_document_is_on_the_page() -> None:
         document["counts"]["note"],
     )
     for key in {key for group in groups for key in group}:
+        assert f"`{key}`" in PAGE, key
+
+
+def test_every_key_of_a_solo_is_on_the_page() -> None:
+    sheet = root_up()
+    studied = solo.study_solo(exact_take(slots(sheet)), analyse(blues()), clock_of(sheet))
+    document = solo.solo_document(studied)
+    assert document["format"] == solo.FORMAT
+    for key in {*document, *document["measures"][0]}:
         assert f"`{key}`" in PAGE, key
 
 
