@@ -30,8 +30,9 @@ class Picture:
     texts: tuple[Text, ...]
 
 
-def picture_svg(picture: Picture, *, title: str = "", embed: bool = False) -> str:
-    """Draw a system or a row of changes. ``embed`` carries the fonts inside, for use elsewhere."""
+def picture_svg(picture: Picture, *, title: str = "", embed: bool = False, under: str = "") -> str:
+    """Draw a system or a row of changes. ``embed`` carries the fonts inside, for use elsewhere;
+    ``under`` is SVG drawn beneath it."""
     frame = picture.frame
     shapes = picture.shapes
     return "".join(
@@ -43,6 +44,7 @@ def picture_svg(picture: Picture, *, title: str = "", embed: bool = False) -> st
             f"<title>{escape(title)}</title>" if title else "",
             _font_style(picture.texts) if embed else "",
             f"<defs>{''.join(_symbols(shapes))}</defs>",
+            under,
             '<g stroke="#000" fill="none" stroke-linejoin="round">',
             *_strokes(shapes),
             *_frames(picture.texts),

@@ -28,7 +28,8 @@ _FRAME = 0.1 * _SPACE  # half the line of a frame, and a hair
 
 @dataclass(frozen=True, slots=True)
 class System:
-    """One system: its frame, the engraver's shapes and our text; ``bars`` are its bars."""
+    """One system: its frame, the engraver's shapes and our text; ``bars`` are its bars, ``edges``
+    where each begins and ends."""
 
     width: float
     frame: Box
@@ -36,6 +37,7 @@ class System:
     texts: tuple[Text, ...]
     bars: tuple[NotatedBar, ...]
     staff: tuple[float, float]
+    edges: tuple[tuple[float, float], ...] = ()
 
     @property
     def picture(self) -> Picture:
@@ -80,7 +82,8 @@ def lay_out(
     top = min(b.top for b in boxes) - _MARGIN
     bottom = max(b.bottom for b in boxes) + _MARGIN
     frame = Box(0, top, drawing.width, bottom)
-    return System(drawing.width, frame, shapes, texts, tuple(bars), (drawing.top, drawing.bottom))
+    staff, edges = (drawing.top, drawing.bottom), tuple(drawing.bars)
+    return System(drawing.width, frame, shapes, texts, tuple(bars), staff, edges)
 
 
 class _Setter:
