@@ -109,6 +109,16 @@ def test_lines_move_by_step_and_keep_a_direction() -> None:
     assert sum(s == 12 for s in sizes) / len(sizes) < 0.03
 
 
+def test_passing_notes_go_on_by_step() -> None:
+    for symbols, key in ((BLUES, "F"), (MINOR, "Cm")):
+        for song, line in walked(symbols, key):
+            for one, after in itertools.pairwise(line):
+                chord = song.at(one.onset).chord
+                tones = {chord.tone(d).pc for d in chord.four} | chord.pcs
+                if one.midi % 12 not in tones:
+                    assert 1 <= abs(after.midi - one.midi) <= 2
+
+
 def test_every_seed_walks_its_own_way() -> None:
     lines = {tuple(h.midi for h in line) for _, line in walked()}
     assert len(lines) == len(SEEDS)

@@ -1,3 +1,5 @@
+from itertools import pairwise
+
 import numpy as np
 import pytest
 
@@ -72,7 +74,7 @@ def test_louder_velocities_are_louder() -> None:
             assert sample is not None
             audio = NoteBank().note(sample, midi, BANK_RATE)
             peaks.append(float(np.abs(audio).max()) * voice.gain(sample, velocity))
-        assert peaks == sorted(peaks)
+        assert all(soft < loud / 1.2 for soft, loud in pairwise(peaks))
 
 
 def test_a_small_bank_forgets_and_decodes_again() -> None:
