@@ -17,7 +17,7 @@ BLOCK, REST = 25, 5
 _WARM_SHARE, _WARM_MOST = 0.15, 5
 """Source: domain reference 1.5 (3 of 20 minutes) and 10.2 (five minutes)."""
 _FREE_SHARE, _FREE_MOST = 0.15, 8
-_DUE_MINUTES, _NEW_LEAST, _NEW_MOST = 3, 4, 10
+_DUE_MINUTES, _DUE_MORE, _NEW_LEAST, _NEW_MOST = 3, 2, 4, 10
 _TUNE_SHARES = ((10, 0.65), (28, 0.5), (10_000, 0.35))
 """Of what is left, by the days to the concert. Source: common practice, no source."""
 _USE_SHARE = 0.5
@@ -85,11 +85,16 @@ def _theme(wants: Wants, minutes: int) -> list[Item]:
     room = max(0, minutes - wanted) // _DUE_MINUTES
     if new_waits and wants.forgotten > room:
         wanted, room = 0, max(1, minutes // _DUE_MINUTES)
-    due = wants.due[:room] if minutes else ()
+    ripe = [pair for pair in wants.due if _is_ripe(pair[0], wants.on)]
+    spare = [pair for pair in wants.due if not _is_ripe(pair[0], wants.on)]
+    due = (ripe if wanted else ripe + spare)[:room] if minutes else []
     left = minutes
     items = []
+    spare_minutes = 0 if wanted else minutes - _DUE_MINUTES * len(due)
     for standing, skill in due:
-        items.append(_due(standing, skill, min(_DUE_MINUTES, left)))
+        more = min(_DUE_MORE, max(0, spare_minutes))
+        spare_minutes -= more
+        items.append(_due(standing, skill, min(_DUE_MINUTES + more, left), wants.on))
         left -= items[-1].minutes
     if wants.rung is not None and wanted and left >= 1:
         items.append(_rung(wants.rung, min(left, _NEW_MOST), wants.begun))
@@ -107,11 +112,17 @@ def _warm_up(wants: Wants, minutes: int) -> Item:
     )
 
 
-def _due(standing: Standing, skill: Skill, minutes: int) -> Item:
+def _is_ripe(standing: Standing, on: date) -> bool:
+    return standing.is_forgotten or (standing.due is not None and standing.due <= on)
+
+
+def _due(standing: Standing, skill: Skill, minutes: int, on: date) -> Item:
     why = standing.because[0]
-    if standing.is_due:
+    if standing.is_forgotten:
         why = f"forgotten: {standing.because[1]}"
-    elif standing.chance < 1:
+    elif not _is_ripe(standing, on):
+        why = f"nothing is due: this is the weakest, about {standing.chance:.0%} is left"
+    else:
         why = f"due: {why}; about {standing.chance:.0%} is left"
     what = "From memory first, then from the page; twice through."
     return Item(Kind.DUE, minutes, _title(skill), what, why, skill, _tempos(skill))

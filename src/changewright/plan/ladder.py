@@ -32,13 +32,15 @@ class Rung:
 @dataclass(frozen=True, slots=True)
 class Climb:
     """How a student climbs: his level, the order of keys, the keys his instrument likes, and
-    what the teacher skips (strands that are left out whatever their standing)."""
+    what the teacher skips (strands that are left out whatever their standing). ``goals`` are
+    strands to climb instead of the level's, ``keys`` how many keys each is to be taken through."""
 
     level: int
     order: tuple[str, ...]
     liked: tuple[str, ...] = ()
     skip: frozenset[Strand] = frozenset()
     goals: tuple[Strand, ...] = ()
+    keys: int = 12
 
     @property
     def strands(self) -> tuple[Strand, ...]:
@@ -98,7 +100,7 @@ def _wider(progress: Progress, climb: Climb) -> Iterator[tuple[Strand, str]]:
     """The next key of each passed strand, the strand with the fewest keys first."""
     open_ones = []
     for place, strand in enumerate(climb.strands):
-        keys = keys_for(strand, climb.order, climb.liked)
+        keys = keys_for(strand, climb.order, climb.liked)[: climb.keys]
         met = [k for k in keys if progress.reached(strand, k) >= goal_bpm(strand)]
         rest = [k for k in keys if k not in met]
         if rest:

@@ -6,8 +6,9 @@ from datetime import date, timedelta
 
 from changewright.plan.curriculum import goal_bpm
 from changewright.plan.day import Wants, fill_day
+from changewright.plan.evidence import Grade
 from changewright.plan.ladder import Novelty, Rung, next_rung
-from changewright.plan.progress import Progress, Stand, Standing
+from changewright.plan.progress import Progress, Standing
 from changewright.plan.skill import Skill
 from changewright.plan.week import Day, Kind, Status, Week, WeekRequest
 
@@ -74,16 +75,20 @@ def replan(
 
 def due_on(progress: Progress, on: date, level: int) -> tuple[Standing, ...]:
     """What is due on a day: the forgotten first, then by the chance that is left."""
+    known = _known(progress, on, level)
+    return tuple(s for s in known if s.is_forgotten or (s.due is not None and s.due <= on))
+
+
+def _known(progress: Progress, on: date, level: int) -> tuple[Standing, ...]:
+    """What was begun and can be kept up, the forgotten first, then the weakest."""
     found = []
     for standing in progress.path(on):
         strand = standing.skill.strand
         takes = progress.takes_of(strand, standing.skill.key)
-        only_parts = takes and all(e.part for e in takes)
-        if strand.level > level or standing.due is None or (only_parts and takes[-1].grade >= 3):
-            continue
-        if standing.stand is Stand.FORGOTTEN or standing.due <= on:
+        in_tunes = all(e.part for e in takes) and takes and takes[-1].grade >= Grade.MET
+        if strand.level <= level and standing.due is not None and not in_tunes:
             found.append(standing)
-    return tuple(sorted(found, key=lambda s: (not s.is_due, s.chance, s.skill)))
+    return tuple(sorted(found, key=lambda s: (not s.is_forgotten, s.chance, s.skill)))
 
 
 @dataclass
@@ -109,12 +114,13 @@ class _Course:
 
     def day(self, on: date, minutes: int, *, last: bool) -> Day:
         """Plan one day."""
-        due = [s for s in due_on(self.progress, on, self.request.climb.level) if self._may(s, on)]
+        known = _known(self.progress, on, self.request.climb.level)
+        due = [s for s in known if self._may(s, on)]
         wants = Wants(
             on=on,
             number=self.count,
             due=tuple((s, _practised(self.progress, s)) for s in due),
-            forgotten=sum(s.is_due for s in due),
+            forgotten=sum(s.is_forgotten for s in due),
             rung=self.rung,
             begun=self.begun or (self.rung is not None and self.rung.novelty not in _NEW),
             tune=self.request.tune,

@@ -65,7 +65,7 @@ class Standing:
     because: tuple[str, ...]
 
     @property
-    def is_due(self) -> bool:
+    def is_forgotten(self) -> bool:
         """True for what was once learned and is called forgotten."""
         return self.stand is Stand.FORGOTTEN
 
