@@ -36,6 +36,8 @@ class Audio:
             raise ValueError("audio is one channel of float32")
         if not RATES_HZ[0] <= self.rate <= RATES_HZ[1]:
             raise ValueError(f"a sample rate lies between {RATES_HZ}, not {self.rate}")
+        if not np.isfinite(self.samples).all():
+            raise ValueError("samples are finite numbers")
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Audio):

@@ -127,6 +127,20 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path: Path) -> None:
             load_audio(path)
 
 
+@pytest.mark.parametrize(
+    ("samples", "rate"),
+    [
+        (np.array([0.0, np.nan], dtype="f4"), 8_000),
+        (np.zeros((2, 2), dtype="f4"), 8_000),
+        (np.zeros(2), 8_000),
+        (np.zeros(2, dtype="f4"), 4_000),
+    ],
+)
+def test_no_audio_can_be_built_of_what_is_none(samples: np.ndarray, rate: int) -> None:
+    with pytest.raises(ValueError, match=r"one channel|sample rate|finite"):
+        Audio(samples, rate)
+
+
 def test_audio_is_equal_by_value() -> None:
     assert Audio(tone(8_000), 8_000) == Audio(tone(8_000), 8_000)
     assert Audio(tone(8_000), 8_000) != Audio(tone(8_000), 16_000)
