@@ -9,7 +9,7 @@ import sys
 import typer
 
 from changewright import __version__
-from changewright.cli import demo, hear, lesson, read, shelf, symbols
+from changewright.cli import chart, demo, hear, lesson, read, scales, shelf, symbols
 from changewright.errors import ChangewrightError, EngineError
 
 __all__ = ["app", "main"]
@@ -23,11 +23,13 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.command("read")(read.read)
+app.command("chart")(chart.chart)
 app.command("lesson")(lesson.lesson)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)
 app.command("shelf")(shelf.shelf)
 app.command("symbols")(symbols.symbols)
+app.command("scales")(scales.scales)
 
 
 def _version(wanted: bool) -> None:

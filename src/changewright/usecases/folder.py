@@ -1,4 +1,4 @@
-"""Write a folder whole or not at all."""
+"""Write a file or a folder whole or not at all."""
 
 import os
 import shutil
@@ -9,10 +9,33 @@ from pathlib import Path
 
 from changewright.errors import InputError
 
-__all__ = ["MANIFEST", "whole_folder"]
+__all__ = ["MANIFEST", "whole_file", "whole_folder"]
 
 MANIFEST = "lesson.json"
 """The file by which a lesson folder is known."""
+
+
+def whole_file(target: Path, content: bytes) -> None:
+    """Put ``content`` in a file in one step: nobody ever sees half of it.
+
+    Raises :class:`InputError` where there is a folder of that name.
+    """
+    target = target.absolute()
+    if target.is_dir():
+        raise InputError(
+            f"{target.name} is a folder", remedy="Choose the name of a file with --output."
+        )
+    target.parent.mkdir(parents=True, exist_ok=True)
+    handle, made = tempfile.mkstemp(prefix=f".{target.name}-making-", dir=target.parent)
+    making = Path(made)
+    try:
+        with os.fdopen(handle, "wb") as file:
+            file.write(content)
+        making.chmod(0o666 & ~_umask())
+        making.replace(target)
+    except BaseException:
+        making.unlink(missing_ok=True)
+        raise
 
 
 @contextmanager
