@@ -12,6 +12,7 @@ from changewright.reading.difficulty import difficulty_of
 from changewright.reading.document import reading_document
 from changewright.reading.guide import GuideLine, guide_lines
 from changewright.reading.model import ReadChange, Reading
+from changewright.reading.questions import questions
 from changewright.usecases.charts import open_form
 
 __all__ = ["print_reading", "read"]
@@ -42,7 +43,7 @@ def print_reading(reading: Reading, tempo_bpm: int) -> None:
     if close:
         out.print(f"It could also be heard in {_list(o.key.words for o in close)}.", markup=False)
     out.print(_table(reading))
-    for line in (*_harmony(reading), *_practice(reading, tempo_bpm)):
+    for line in (*_doubts(reading), *_harmony(reading), *_practice(reading, tempo_bpm)):
         out.print(line, markup=False)
 
 
@@ -74,6 +75,17 @@ def _row(one: ReadChange, said: dict[str, int]) -> tuple[str, ...]:
         said[because] = one.bar
     does = f"{one.numeral} in {one.key}" + (f", {one.relation}" if one.relation else "")
     return (*place, " ".join(str(tone) for tone in chord.tones), does, scale, because)
+
+
+def _doubts(reading: Reading) -> Iterator[str]:
+    """Symbols that some players take otherwise, to be put to whoever wrote the chart."""
+    asked = questions(reading)
+    if asked:
+        yield "\nTo ask whoever wrote the chart:"
+    for one in asked:
+        where = "bar" if len(one.bars) == 1 else "bars"
+        what = "" if one.text.startswith(one.symbol) else f"{one.symbol} is "
+        yield f"  {where} {_list(map(str, one.bars))}: {what}{one.text}."
 
 
 def _harmony(reading: Reading) -> Iterator[str]:

@@ -16,6 +16,7 @@ The shape (``format`` 1)::
      "passages": [{"kind", "first", "last", "first_bar", "last_bar", "words"}],
      "guide_lines": [{"starts_on": "3", "notes": [{"change", "degree", "name", "motion",
                       "instead", "because"}]}],
+     "questions": [{"symbol", "bars": [int], "text"}],
      "joins": [{"change", "shared": [str], "moves": [{"from", "to", "semitones"}]}],
      "difficulty": {...}}
 
@@ -25,11 +26,11 @@ or is on its way to; ``function`` is T tonic, D dominant and all that leads to i
 subdominant, C colour, P passing. Source of the five: Granroth-Wilding and Steedman's corpus.
 """
 
-
 from changewright.music.document import Document
 from changewright.reading.difficulty import Difficulty, difficulty_of
 from changewright.reading.guide import GuideLine, Join, guide_lines, joins
 from changewright.reading.model import ReadChange, Reading, ScaleChoice
+from changewright.reading.questions import questions
 
 __all__ = ["reading_document"]
 
@@ -79,6 +80,10 @@ def reading_document(reading: Reading, tempo_bpm: int = 120) -> Document:
                 "words": passage.words,
             }
             for passage in reading.passages
+        ],
+        "questions": [
+            {"symbol": one.symbol, "bars": list(one.bars), "text": one.text}
+            for one in questions(reading)
         ],
         "guide_lines": [_guide_line(line) for line in lines or ()],
         "joins": [_join(join) for join in joins(reading)],
