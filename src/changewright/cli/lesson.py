@@ -6,6 +6,7 @@ from typing import Annotated, TypeVar
 
 import typer
 
+from changewright.cli.options import Instruments
 from changewright.cli.speak import console, print_json
 from changewright.errors import UnknownName
 from changewright.music.document import Document
@@ -32,6 +33,7 @@ def lesson(
     relax: Annotated[
         bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
     ] = False,
+    instruments: Instruments = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
@@ -51,6 +53,7 @@ def lesson(
         paper=_one_of("paper", paper, PAPERS),
         look=_one_of("look", look, LOOKS),
         relax=relax,
+        instruments=instruments,
     )
     manifest = write_lesson(plan_lesson(request), output)
     if as_json:

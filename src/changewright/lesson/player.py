@@ -6,10 +6,13 @@ from functools import cache
 from importlib.resources import files
 
 from changewright.lesson.level import Level
-from changewright.theory.instrument import Instrument, Span, Stage
+from changewright.theory.instrument import Instrument, Span, Stage, instruments
 from changewright.theory.pitch import Pitch
 
 __all__ = ["Player"]
+
+_OWN_UNTIL = 4
+"""The last level at which an instrument's awkward notes are kept away from, for most of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,8 +40,13 @@ class Player:
     def awkward(self, level: Level) -> tuple[Pitch, ...]:
         """Concert pitches that a writer keeps away from at this level.
 
-        Source: common practice, no source (the table gives the reason for each).
+        Those of a player's own instrument hold as long as the table's. Source: common practice,
+        no source (the table gives the reason for each).
         """
+        known = instruments().get(self.instrument.id)
+        if known != self.instrument:
+            own = self.instrument.awkward_notes if level.number <= _OWN_UNTIL else ()
+            return tuple(pitch - self.instrument.written_up for pitch in own)
         return tuple(
             pitch - self.instrument.written_up
             for name, pitch, until in _awkward()

@@ -12,6 +12,8 @@ Shape of a sheet's document::
      "length": "48",
      "promises": [{"kind": "Lands", "at": "0", "degrees": ["1"]}]}
 
+An instrument that is not in the built-in table comes with its definition, as the fields of its
+TOML table: ``"instrument": "euphonium", "instrument_is": {"clef": "treble", ...}``.
 Times are exact fractions of a quarter written as strings (``"3/2"``); pitches are concert.
 """
 
@@ -23,13 +25,14 @@ from fractions import Fraction
 from functools import cache
 from typing import Any, Union, get_args, get_origin, get_type_hints
 
-from changewright.errors import LessonError
+from changewright.errors import InputError, LessonError
 from changewright.music.bar import Bar, Change, Meter
 from changewright.music.line import Line, Note, Role
 from changewright.music.promise import Promise
 from changewright.music.sheet import Recipe, Sheet
-from changewright.theory.instrument import instrument
+from changewright.theory.instrument import Instrument, instrument, instruments
 from changewright.theory.key import Key
+from changewright.theory.own_instruments import instrument_from_row, instrument_row
 from changewright.theory.pitch import Degree, Interval, Name, Pitch
 from changewright.theory.symbols import read_symbol, write_symbol
 
@@ -47,6 +50,9 @@ _READERS: dict[type, Callable[[str], Any]] = {
 }
 
 
+_UNFIT = (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, InputError)
+
+
 def sheet_document(sheet: Sheet) -> Document:
     """Write a sheet as a document; :func:`sheet_from` reads it back equal."""
     recipe = {f.name: getattr(sheet.recipe, f.name) for f in fields(sheet.recipe)}
@@ -55,7 +61,7 @@ def sheet_document(sheet: Sheet) -> Document:
         "title": sheet.title,
         "instruction": sheet.instruction,
         "key": str(sheet.key),
-        "instrument": sheet.instrument.id,
+        **_instrument_document(sheet.instrument),
         "tempo_bpm": sheet.tempo_bpm,
         "feel": sheet.feel,
         "bars": [_bar_document(bar) for bar in sheet.bars],
@@ -73,7 +79,7 @@ def sheet_from(document: Mapping[str, Any]) -> Sheet:
             title=document["title"],
             instruction=document["instruction"],
             key=Key.parse(document["key"]),
-            instrument=instrument(document["instrument"]),
+            instrument=_instrument_from(document),
             bars=tuple(_bar_from(bar) for bar in document["bars"]),
             line=Line(
                 tuple(_note_from(note) for note in document["notes"]), Fraction(document["length"])
@@ -82,11 +88,23 @@ def sheet_from(document: Mapping[str, Any]) -> Sheet:
             tempo_bpm=int(document["tempo_bpm"]),
             feel=document["feel"],
         )
-    except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError) as fault:
+    except _UNFIT as fault:
         raise LessonError(
             f"not an exercise of a lesson: {type(fault).__name__}: {fault}",
             remedy="Make the lesson again with 'changewright lesson'.",
         ) from fault
+
+
+def _instrument_document(player: Instrument) -> Document:
+    """The id, and with an instrument of a player's own all that it is."""
+    if instruments().get(player.id) == player:
+        return {"instrument": player.id}
+    return {"instrument": player.id, "instrument_is": instrument_row(player)}
+
+
+def _instrument_from(document: Mapping[str, Any]) -> Instrument:
+    name, row = document["instrument"], document.get("instrument_is")
+    return instrument(name) if row is None else instrument_from_row(name, row)
 
 
 def promise_document(promise: Promise) -> Document:

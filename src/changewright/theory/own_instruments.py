@@ -20,7 +20,7 @@ from changewright.theory.instrument import (
 from changewright.theory.key import Key
 from changewright.theory.pitch import Interval, Pitch
 
-__all__ = ["instruments_from_toml"]
+__all__ = ["instrument_from_row", "instrument_row", "instruments_from_toml"]
 
 _LARGEST = 200_000  # characters of TOML
 _T = TypeVar("_T")
@@ -53,12 +53,41 @@ def instruments_from_toml(text: str, source: str | None = None) -> Mapping[str, 
     return {**instruments(), **{name: reader.instrument(name, row) for name, row in own.items()}}
 
 
+def instrument_row(known: Instrument) -> dict[str, Any]:
+    """An instrument as the fields of its TOML table; :func:`instrument_from_row` reads it back.
+
+    >>> from changewright.theory.instrument import instrument
+    >>> row = instrument_row(instrument("horn"))
+    >>> row["written_up"], row["beginner"], instrument_from_row("horn", row) == instrument("horn")
+    ('P5', 'C4 C5', True)
+    """
+    row: dict[str, Any] = {
+        "name": known.name,
+        "aliases": list(known.aliases),
+        "clef": known.clef,
+        "written_up": str(known.written_up),
+        **{stage: f"{span.low} {span.high}" for stage, span in known.written},
+        "gm_program": known.gm_program,
+        "awkward": known.awkward,
+        "awkward_notes": [str(pitch) for pitch in known.awkward_notes],
+        "crossings": [f"{low}-{high}" for low, high in known.crossings],
+        "concert_keys": [str(key) for key in known.concert_keys],
+    }
+    return row if known.breath_s is None else {**row, "breath_s": list(known.breath_s)}
+
+
+def instrument_from_row(name: str, row: Mapping[str, Any]) -> Instrument:
+    """Read the fields of one instrument's table; raises :class:`InputError` for a wrong one."""
+    return _Reader("", None, nested=False).instrument(name, dict(row))
+
+
 class _Reader:
     """Reads one TOML text and knows where each thing stands in it."""
 
-    def __init__(self, text: str, source: str | None) -> None:
+    def __init__(self, text: str, source: str | None, *, nested: bool = True) -> None:
         self.text = text
         self.source = source
+        self.nested = nested  # what a person writes is checked for slips: each stage in the next
 
     def tables(self) -> dict[str, dict[str, Any]]:
         if len(self.text) > _LARGEST:
@@ -145,7 +174,7 @@ class _Reader:
                 raise self._fault(name, "", "the professional range is missing", remedy)
             else:
                 found[stage] = found[wider]
-            if wider and not _lies_in(found[stage], found[wider]):
+            if self.nested and wider and not _lies_in(found[stage], found[wider]):
                 raise self._fault(name, stage, f"the {stage} range is wider than the {wider} range")
         return tuple((stage, found[stage]) for stage in STAGES)
 

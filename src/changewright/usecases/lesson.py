@@ -16,8 +16,8 @@ from changewright.music.sheet import Sheet
 from changewright.page import LookName, Paper, written_reading
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
-from changewright.theory.instrument import instrument
 from changewright.usecases.charts import open_chart
+from changewright.usecases.instruments import named_instrument
 
 __all__ = ["Exercise", "Lesson", "LessonRequest", "plan_lesson"]
 
@@ -44,6 +44,7 @@ class LessonRequest:
     paper: Paper = "a4"
     look: LookName = "plain"
     relax: bool = False
+    instruments: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,7 @@ def plan_lesson(request: LessonRequest) -> Lesson:
     Raises an :class:`InputError` for what can't be used and a :class:`Refusal` where the rules
     leave no line.
     """
-    player, rung = Player(instrument(request.instrument)), level(request.level)
+    player, rung = Player(named_instrument(request.instrument, request.instruments)), level(request.level)
     chart = open_chart(request.chart, request.key)
     form = unroll(chart)
     reading = analyse(form)
