@@ -1,6 +1,7 @@
 """From a chart and a student to a lesson: read, compose, accompany."""
 
 from dataclasses import dataclass
+from pathlib import Path
 
 from changewright.band.accompany import accompany
 from changewright.band.clocks import clocks_of
@@ -30,7 +31,8 @@ class LessonRequest:
     """What a teacher asks for.
 
     ``chart`` is a file or a name of the shelf; ``families`` are ids, none for the level's first
-    ones; ``tempo_bpm`` is in quarters a minute, None for the level's own.
+    ones; ``tempo_bpm`` is in quarters a minute, None for the level's own; ``instruments`` is a
+    TOML file of the player's own instruments.
     """
 
     chart: str
