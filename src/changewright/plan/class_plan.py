@@ -1,7 +1,7 @@
 """A class of different players on one tune: a page for each, and parts that fit together."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from changewright.errors import InputError, PlanError, Refusal
@@ -9,6 +9,7 @@ from changewright.lesson.compose import compose
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
 from changewright.music.sheet import Sheet
+from changewright.plan.backgrounds import STRANDS, background
 from changewright.plan.curriculum import strands
 from changewright.plan.skill import progression_of
 from changewright.reading.model import Reading
@@ -19,7 +20,6 @@ __all__ = ["ClassPlan", "Part", "Round", "Seat", "class_document", "plan_class"]
 FORMAT = "changewright-class-plan/1"
 _MOST_SEATS = 40
 _LEAST_MINUTES, _MOST_MINUTES = 10, 240
-_STRANDS = ("third", "seventh")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +74,8 @@ def plan_class(
 ) -> ClassPlan:
     """Plan a class over one tune, at the tempo of its least experienced player.
 
-    Backgrounds are guide-tone lines in two strands, dealt out so that neighbours in range play
-    different ones: while one solos, every chord's third and seventh sound. Raises
+    Backgrounds are guide-tone lines in two strands, dealt out by turns from the highest
+    instrument down: while one solos, every chord's third and seventh sound. Raises
     :class:`PlanError` for no players, :class:`Refusal` where a part has no line.
     """
     if not 1 <= len(seats) <= _MOST_SEATS:
@@ -84,14 +84,10 @@ def plan_class(
         raise PlanError(f"{minutes} minutes can't be planned", remedy="Choose 10 to 240 minutes.")
     tempo = min(level(seat.level).usual_tempo_bpm for seat in seats)
     dealt = _dealt(seats)
+    owns = [_own(reading, seat, tempo, seed, feel) for seat in seats]
     parts = tuple(
-        Part(
-            seat,
-            _own(reading, seat, tempo, seed, feel),
-            _background(reading, seat, strand, tempo, seed, feel),
-            strand,
-        )
-        for seat, strand in zip(seats, dealt, strict=True)
+        Part(seat, own, _background(reading, seat, strand, own, tempo, feel), strand)
+        for seat, own, strand in zip(seats, owns, dealt, strict=True)
     )
     return ClassPlan(reading.title, str(reading.key), tempo, parts, _rounds(seats, minutes))
 
@@ -135,7 +131,7 @@ def _dealt(seats: Sequence[Seat]) -> list[str]:
         for place, seat in enumerate(seats)
     }
     order = sorted(height, key=lambda place: (height[place], place))
-    return [_STRANDS[order.index(place) % 2] for place in range(len(seats))]
+    return [STRANDS[order.index(place) % 2] for place in range(len(seats))]
 
 
 def _own(reading: Reading, seat: Seat, tempo: int, seed: int, feel: str) -> Sheet:
@@ -154,10 +150,10 @@ def _own(reading: Reading, seat: Seat, tempo: int, seed: int, feel: str) -> Shee
 
 
 def _background(
-    reading: Reading, seat: Seat, strand: str, tempo: int, seed: int, feel: str
+    reading: Reading, seat: Seat, strand: str, own: Sheet, tempo: int, feel: str
 ) -> Sheet:
-    plain = Seat(seat.name, seat.instrument, min(seat.level, 2))
-    return _compose(reading, plain, f"guide-tones.{strand}", tempo, seed, feel)
+    recipe = replace(own.recipe, family=f"background.{strand}", instrument=seat.instrument.id)
+    return background(reading, seat.instrument, strand, recipe=recipe, tempo_bpm=tempo, feel=feel)
 
 
 def _compose(reading: Reading, seat: Seat, family: str, tempo: int, seed: int, feel: str) -> Sheet:

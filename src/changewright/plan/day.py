@@ -134,7 +134,7 @@ def _rung(rung: Rung, minutes: int, begun: bool) -> Item:
     because = "the week's one thing; it grows by coming back" if begun else rung.because
     if begun and rung.novelty is Novelty.TEMPO:
         because = rung.because
-    return Item(kind, minutes, _title(rung.skill), what, because, rung.skill, _tempos(rung.skill))
+    return Item(kind, minutes, _title(rung.skill), what, because, rung.skill, _upward(rung.skill))
 
 
 def _use(wants: Wants, minutes: int) -> list[Item]:
@@ -220,8 +220,14 @@ def _title(skill: Skill) -> str:
     return f"{words[:1].upper()}{words[1:]} in {key_words(skill.key)}"
 
 
+def _upward(skill: Skill) -> tuple[int, ...]:
+    """The rung and the two above it: where to start, and how far this week may climb."""
+    ladder = [rung for rung in rungs(goal_bpm(skill.strand)) if rung >= skill.tempo_bpm]
+    return tuple(ladder[:3]) or (skill.tempo_bpm,)
+
+
 def _tempos(skill: Skill) -> tuple[int, ...]:
-    """The rung and the two below it: where to start, and how to climb."""
+    """The rung and the two below it, to warm to it."""
     ladder = [rung for rung in rungs(goal_bpm(skill.strand)) if rung <= skill.tempo_bpm]
     return tuple(ladder[-3:]) or (skill.tempo_bpm,)
 

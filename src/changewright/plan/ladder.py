@@ -70,7 +70,10 @@ def _within(progress: Progress, strand: Strand, climb: Climb) -> Rung:
     goal, keys = goal_bpm(strand), keys_for(strand, climb.order, climb.liked)
     touched = [k for k in keys if k in progress.keys_of(strand) or _is_marked(progress, strand, k)]
     if not touched:
-        why = "the next on the ladder: everything before it is passed"
+        first = strand == climb.strands[0]
+        why = (
+            "the first rung of the level" if first else "the next rung: what comes before is passed"
+        )
         return Rung(strand.at(keys[0], rungs(goal)[0]), Novelty.FAMILY, why)
     for key in touched:
         reached = progress.reached(strand, key)
