@@ -87,6 +87,7 @@ def grounds(
                 breath_s=player.breath(level),
                 variant=variant,
                 fallback=fallback,
+                spelling=player.manner(level),
             )
             if ground.patches:
                 yield ground
@@ -141,6 +142,7 @@ def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str)
         promises=(*ground.universal(), *plan.promise(notes)),
         tempo_bpm=ground.tempo_bpm,
         feel=feel,
+        spelling=ground.spelling,
     )
 
 
@@ -152,7 +154,7 @@ def _spelled(ground: Ground, notes: tuple[Note, ...]) -> tuple[Note, ...]:
         [p.bar.number for p, _ in placed],
         ground.reading.key,
         firm=[n.degree in p.chord.degrees for p, n in placed],
-        manner="easy" if ground.level.easy_spelling else "usual",
+        manner=ground.spelling,
     )
     return tuple(replace(n, pitch=p) for n, p in zip(notes, pitches, strict=True))
 

@@ -14,6 +14,7 @@ from changewright.theory.chord import Chord
 from changewright.theory.instrument import Instrument, Span
 from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.scale import Scale
+from changewright.theory.spelling import Manner
 
 __all__ = ["Ground", "Patch", "name_at", "tone_at"]
 
@@ -72,6 +73,7 @@ class Ground:
     breath_s: float | None = None
     variant: str = ""
     fallback: str = ""
+    spelling: Manner = "usual"
 
     @cached_property
     def patches(self) -> tuple[Patch, ...]:

@@ -8,6 +8,7 @@ from importlib.resources import files
 from changewright.lesson.level import Level
 from changewright.theory.instrument import Instrument, Span, Stage, instruments
 from changewright.theory.pitch import Pitch
+from changewright.theory.spelling import Manner
 
 __all__ = ["Player"]
 
@@ -21,13 +22,15 @@ class Player:
 
     ``stage`` overrides the level's (a player who returns from another style reads higher than
     his harmony); ``span`` is his own range at concert pitch and overrides both. ``breath_s`` is
-    seconds of playing in one breath, otherwise the instrument's table is used.
+    seconds of playing in one breath, otherwise the instrument's table is used. ``spelling`` is
+    the manner in which he wants accidentals written, None for his level's.
     """
 
     instrument: Instrument
     stage: Stage | None = None
     span: Span | None = None
     breath_s: float | None = None
+    spelling: Manner | None = None
 
     def spans(self, level: Level) -> tuple[Span, ...]:
         """The ranges to write in at concert pitch, the most comfortable first."""
@@ -52,6 +55,10 @@ class Player:
             for name, pitch, until in _awkward()
             if name == self.instrument.id and level.number <= until
         )
+
+    def manner(self, level: Level) -> Manner:
+        """How accidentals are written: as he wants, else easily where the level says so."""
+        return self.spelling or ("easy" if level.easy_spelling else "usual")
 
     def breath(self, level: Level) -> float | None:
         """Seconds of playing in one breath, or None where breath is no limit."""

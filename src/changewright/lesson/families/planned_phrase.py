@@ -104,7 +104,8 @@ def _chosen(ground: Ground, dice: Random, kinds: Sequence[str]) -> _Phrase:
         )
     wanted = Counter(kinds).most_common(1)[0][0]
     named = [p for p in _phrases().values() if p.over == wanted and p.level <= ground.level.number]
-    return dice.choice(named)
+    tried = FAMILY.fallbacks.index(ground.fallback)
+    return named[(dice.randrange(len(named)) + tried) % len(named)]
 
 
 def _rest(ground: Ground, index: int) -> Quarters:
@@ -157,4 +158,5 @@ FAMILY = Family(
     since=4,
     about="one short phrase, word for word, wherever its chord stands",
     plan=plan,
+    fallbacks=("", "second choice", "third choice", "fourth choice"),
 )
