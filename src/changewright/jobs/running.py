@@ -9,14 +9,14 @@ import multiprocessing
 import os
 import signal
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor, as_completed
+from collections.abc import Callable, Mapping, Sequence
+from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from hashlib import sha256
 from types import TracebackType
 from typing import Any
 
-from changewright.errors import ChangewrightError, EngineError, InputError
+from changewright.errors import ChangewrightError, EngineError, InputError, Place
 from changewright.jobs.kept import Kept
 from changewright.jobs.program import program_digest
 
@@ -72,12 +72,13 @@ class Workers:
         tasks: Sequence[object],
         kept: Kept,
         on_done: Callable[[int], None] = lambda _: None,
+        where: Callable[[int], Place] = lambda _: Place(),
     ) -> list[str]:
         """See that every task's result is kept; returns the keys in order.
 
         ``on_done`` hears how many more are finished. The first task in order that failed is told:
-        :class:`InputError` or :class:`EngineError`. Stopped half-way, all that is finished is
-        kept and not made again.
+        :class:`InputError` or :class:`EngineError`; ``where`` says by a task's number where the
+        user asked for it. Stopped half-way, all that is finished is kept and not made again.
         """
         keys = [key_of(work, task) for task in tasks]
         missing = {key: task for key, task in zip(keys, tasks, strict=True) if not kept.has(key)}
@@ -88,10 +89,13 @@ class Workers:
         executor = self._given or (None if self.count == 1 else self._pool())
         if executor is None:
             for key, task in missing.items():
-                _tell(_make(work, task, key, kept))
+                _tell(_make(work, task, key, kept), where(keys.index(key)))
                 on_done(times[key])
         else:
-            _spread(executor, work, missing, kept, lambda key: on_done(times[key]))
+            faulty, outcome = _spread(
+                executor, work, missing, kept, lambda key: on_done(times[key])
+            )
+            _tell(outcome, where(keys.index(faulty)) if faulty else Place())
         return keys
 
     def _pool(self) -> Executor:
@@ -111,7 +115,8 @@ def _spread(
     missing: Mapping[str, object],
     kept: Kept,
     on_key: Callable[[str], None],
-) -> None:
+) -> tuple[str, _Outcome]:
+    """Hand the tasks out; returns the key and the outcome of the first that failed, if any."""
     waiting = {executor.submit(_make, work, task, key, kept): key for key, task in missing.items()}
     try:
         for future in as_completed(waiting):
@@ -125,12 +130,8 @@ def _spread(
     finally:
         for future in waiting:
             future.cancel()
-    _tell(next((f for f in _outcomes(waiting) if f[0]), ("", "")))
-
-
-def _outcomes(futures: Iterable[Future[_Outcome]]) -> Iterable[_Outcome]:
-    """What came of each task in order; cancelled ones say nothing."""
-    return (future.result() for future in futures if not future.cancelled())
+    told = ((waiting[f], f.result()) for f in waiting if not f.cancelled())
+    return next(((key, outcome) for key, outcome in told if outcome[0]), ("", ("", "")))
 
 
 def _make(work: Work, task: object, key: str, kept: Kept) -> _Outcome:
@@ -145,12 +146,12 @@ def _make(work: Work, task: object, key: str, kept: Kept) -> _Outcome:
     return "", ""
 
 
-def _tell(outcome: _Outcome) -> None:
+def _tell(outcome: _Outcome, where: Place) -> None:
     kind, message = outcome
     if kind == "engine":
         raise EngineError(message)
     if kind:
-        raise InputError(message)
+        raise InputError(message, where=where)
 
 
 def _leave_interrupts_to_the_parent() -> None:

@@ -19,7 +19,7 @@ def test_all_readers_get_the_same_bars_on_each_system():
     together = engrave_alike(notations, look)
     numbers = [[[b.bar.number for b in s.bars] for s in systems] for systems in together]
     assert numbers[0] == numbers[1] == numbers[2]
-    assert sum(numbers[0], []) == list(range(1, 13))
+    assert [n for row in numbers[0] for n in row] == list(range(1, 13))
     alone = [len(engrave_notation(n, look)) for n in notations]
     assert len(numbers[0]) >= max(alone)
     assert not any(s.is_crowded for systems in together for s in systems if len(s.bars) > 1)

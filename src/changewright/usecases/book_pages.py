@@ -1,0 +1,362 @@
+"""Which page holds what: front matter, chapters, answers, indexes and scales, with the same page
+numbers in every edition."""
+
+import json
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from changewright.page.book import BookHead, exercise_items
+from changewright.page.book_exercise import block_of
+from changewright.page.book_layout import Block, Slot, paginate
+from changewright.page.book_matter import (
+    Line,
+    before_items,
+    chapter_items,
+    chapter_mm,
+    cover_items,
+    list_pages,
+    rights_items,
+)
+from changewright.page.joining import Bookmark
+from changewright.page.language import language
+from changewright.page.symbol import name_text
+from changewright.theory.key import Key
+from changewright.theory.pitch import Name
+from changewright.theory.transposition import transpose_key_for
+from changewright.usecases.book_editions import Edition
+from changewright.usecases.book_plan import BookPlan, Piece
+
+__all__ = ["EditionPages", "Layout", "PagePart", "SetPiece", "edition_pages", "lay_out_book"]
+
+Content = dict[str, Any]
+Items = tuple[Content, ...]
+
+_PAGES_A_PART = 24
+_BEFORE_CONTENTS = 3  # cover, rights, before you play
+
+
+@dataclass(frozen=True, slots=True)
+class SetPiece:
+    """What was engraved: an exercise, or a chapter's scales (``piece`` None). ``key`` finds the
+    drawings; ``told`` says of each edition what stands in the head and how high the rows are."""
+
+    piece: Piece | None
+    key: str
+    told: Mapping[str, Any]
+
+    def content(self, edition: Edition, kind: str) -> Content:
+        """One reader's ``exercise``, ``answer`` or ``scales``; rows name where they are drawn."""
+        found = self.told[edition.id]
+        if kind != "scales":
+            found = found[kind]
+        part = f"{'answers' if kind == 'answer' else 'rows'}/{edition.id}"
+        rows = [{**row, "from": [self.key, part, n]} for n, row in enumerate(found["rows"])]
+        return {**found, "number": self.piece.number if self.piece else 0, "rows": rows}
+
+    def has_answer(self, edition: Edition) -> bool:
+        """Whether it leaves something open."""
+        return "answer" in self.told[edition.id]
+
+
+@dataclass(frozen=True, slots=True)
+class _Run:
+    """A chapter, the answers, or a chapter's scales: blocks and the pages that they fill."""
+
+    kind: str
+    chapter: int
+    pieces: tuple[SetPiece, ...]
+    blocks: tuple[Block, ...]
+    slots: tuple[tuple[Slot, ...], ...]
+    first_page: int
+
+    @property
+    def end(self) -> int:
+        """The page after the last."""
+        return self.first_page + len(self.slots)
+
+
+@dataclass(frozen=True, slots=True)
+class Layout:
+    """Where everything stands, in all editions alike. ``page_of`` says on which page an exercise
+    begins, by its number."""
+
+    runs: tuple[_Run, ...]
+    page_of: Mapping[int, int]
+    titles: Mapping[int, str]
+    phrases: Mapping[str, tuple[tuple[int, int], ...]]
+    contents_pages: int
+    indexes: Mapping[str, int]
+    count: int
+
+
+@dataclass(frozen=True, slots=True)
+class PagePart:
+    """A run of pages as JSON, to be typeset by itself."""
+
+    pages: str
+    continued: bool
+
+
+@dataclass(frozen=True, slots=True)
+class EditionPages:
+    """All of one edition: its parts in order and its bookmarks."""
+
+    parts: tuple[PagePart, ...]
+    bookmarks: tuple[Bookmark, ...]
+
+
+def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[SetPiece]) -> Layout:
+    """Give every exercise its page; as high as the highest edition needs it."""
+    words = language(plan.style.language)
+    titles = {s.piece.number: _title(plan, s) for s in pieces if s.piece is not None}
+    phrases = _phrases(plan, pieces)
+    blank = Layout((), {}, titles, phrases, 0, {}, 0)
+    contents = len(list_pages((), _contents(plan, blank, bool(scales)), plan.style))
+    at = _BEFORE_CONTENTS + contents + 1
+    runs: list[_Run] = []
+    for chapter in range(len(plan.tonics)):
+        inside = tuple(s for s in pieces if s.piece is not None and s.piece.chapter == chapter)
+        runs.append(_run(plan, "exercise", chapter, inside, at))
+        at = runs[-1].end
+    page_of = {
+        run.pieces[slot.block].piece.number: run.first_page + page  # type: ignore[union-attr]
+        for run in runs
+        for page, slots in enumerate(run.slots)
+        for slot in slots
+        if slot.start == 0
+    }
+    open_ones = tuple(s for s in pieces if s.has_answer(plan.editions[0]))
+    if open_ones:
+        runs.append(_run(plan, "answer", -1, open_ones, at))
+        at = runs[-1].end
+    indexes: dict[str, int] = {}
+    laid = replace(blank, page_of=page_of)
+    for name in ("families", "phrases"):
+        lines = _index(plan, laid, name)
+        if lines:
+            indexes[name] = at
+            at += len(list_pages(chapter_items(words.word(name), plan.style), lines, plan.style))
+    if scales:
+        runs.append(_run(plan, "scales", -1, tuple(scales), at))
+        at = runs[-1].end
+    return Layout(tuple(runs), page_of, titles, phrases, contents, indexes, at - 1)
+
+
+def _run(
+    plan: BookPlan, kind: str, chapter: int, pieces: tuple[SetPiece, ...], first_page: int
+) -> _Run:
+    blocks = tuple(
+        block_of([piece.content(edition, kind) for edition in plan.editions]) for piece in pieces
+    )
+    if kind == "scales":
+        below = chapter_mm(plan.style, sub=False)
+        blocks = tuple(replace(block, head_mm=below) for block in blocks)
+    above = chapter_mm(plan.style, sub=True)
+    lowered = (replace(blocks[0], head_mm=blocks[0].head_mm + above), *blocks[1:])
+    slots = paginate(lowered, plan.style.text_height_mm)
+    return _Run(kind, chapter, pieces, blocks, tuple(map(tuple, slots)), first_page)
+
+
+def _title(plan: BookPlan, one: SetPiece) -> str:
+    told = one.told[plan.editions[0].id]["exercise"]
+    return f"{told['title']} · {told['about']}"
+
+
+def _phrases(plan: BookPlan, pieces: Sequence[SetPiece]) -> dict[str, tuple[tuple[int, int], ...]]:
+    """Where each quoted phrase stands: its degrees, and exercises with the bars."""
+    found: dict[str, list[tuple[int, int]]] = {}
+    for one in pieces:
+        if one.piece is not None:
+            for phrase in one.told[plan.editions[0].id]["phrases"]:
+                place = (one.piece.number, phrase["bar"])
+                found.setdefault(phrase["degrees"], []).append(place)
+    return {degrees: tuple(places) for degrees, places in sorted(found.items())}
+
+
+def _contents(plan: BookPlan, layout: Layout, scales: bool) -> list[Line]:
+    words = language(plan.style.language)
+    lines: list[Line] = []
+    chapters: dict[int, list[Piece]] = {}
+    for piece in plan.pieces():
+        chapters.setdefault(piece.chapter, []).append(piece)
+    for chapter, inside in chapters.items():
+        page = layout.page_of.get(inside[0].number)
+        lines.append(Line(name_text(plan.tonics[chapter]), page, strong=True))
+        lines += [
+            Line(f"{p.number}. {layout.titles[p.number]}", layout.page_of.get(p.number))
+            for p in inside
+        ]
+    behind = {run.kind: run.first_page for run in layout.runs if run.chapter < 0}
+    behind |= layout.indexes
+    kinds = [("answer", "answers"), ("families", "families"), ("phrases", "phrases")]
+    if scales:
+        kinds.append(("scales", "scales"))
+    lines += [
+        Line(words.word(word), behind.get(kind), strong=True)
+        for kind, word in kinds
+        if kind in behind or not layout.runs
+    ]
+    return lines
+
+
+def _index(plan: BookPlan, layout: Layout, name: str) -> list[Line]:
+    """The lines of an index: exercises by family, or phrases by their degrees."""
+    if name == "phrases":
+        return [line for degrees in layout.phrases for line in _phrase_lines(plan, layout, degrees)]
+    by_title: dict[str, list[Line]] = {}
+    for piece in plan.pieces():
+        family, _, about = layout.titles[piece.number].partition(" · ")
+        tonic = name_text(plan.tonics[piece.chapter])
+        line = Line(f"{tonic} · {about}, {piece.number}", layout.page_of[piece.number])
+        by_title.setdefault(family, []).append(line)
+    return [
+        line
+        for title, lines in sorted(by_title.items())
+        for line in (Line(title, strong=True), *lines)
+    ]
+
+
+def _phrase_lines(plan: BookPlan, layout: Layout, degrees: str) -> Iterator[Line]:
+    words = language(plan.style.language)
+    yield Line(degrees, strong=True)
+    for number, bar in layout.phrases[degrees]:
+        yield Line(words.word("at", number=number, bar=bar), layout.page_of[number])
+
+
+def edition_pages(plan: BookPlan, edition: Edition, layout: Layout, head: BookHead) -> EditionPages:
+    """All pages of one edition as content, cut into parts."""
+    sections = list(_sections(plan, edition, layout, head))
+    parts = [part for section in sections for part in _parts(section)]
+    marks = _bookmarks(plan, layout)
+    return EditionPages(tuple(parts), tuple(marks))
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    items: Items
+    chapter: str = ""
+    labels: tuple[str, ...] = ()
+    bare: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class _Section:
+    first_page: int
+    pages: tuple[_Page, ...]
+
+
+def _sections(
+    plan: BookPlan, edition: Edition, layout: Layout, head: BookHead
+) -> Iterator[_Section]:
+    yield _front(plan, layout, head)
+    for run in layout.runs:
+        if run.kind != "scales":
+            yield _section(plan, edition, run)
+    words = language(plan.style.language)
+    for name, first in layout.indexes.items():
+        heading = chapter_items(words.word(name), plan.style)
+        pages = list_pages(heading, _index(plan, layout, name), plan.style)
+        yield _Section(first, tuple(_Page(items, words.word(name)) for items in pages))
+    for run in layout.runs:
+        if run.kind == "scales":
+            yield _section(plan, edition, run)
+
+
+def _front(plan: BookPlan, layout: Layout, head: BookHead) -> _Section:
+    words, style = language(plan.style.language), plan.style
+    charts = [(chart.title, chart.by, chart.rights) for chart in plan.charts]
+    note = " · ".join(t for t in (plan.note, plan.dated.isoformat() if plan.dated else "") if t)
+    scales = any(run.kind == "scales" for run in layout.runs)
+    lists = list_pages(
+        chapter_items(words.word("contents"), style), _contents(plan, layout, scales), style
+    )
+    pages = (
+        _Page(cover_items(plan.title, plan.subtitle, plan.author, head.edition, note), bare=True),
+        _Page(rights_items(style, plan.rights, charts, plan.unknown_rights), words.word("rights")),
+        _Page(before_items(style, plan.foreword), words.word("before")),
+        *(_Page(items, words.word("contents")) for items in lists),
+    )
+    return _Section(1, pages)
+
+
+def _section(plan: BookPlan, edition: Edition, run: _Run) -> _Section:
+    title, sub, short = _headings(plan, edition, run)
+    contents = {n: piece.content(edition, run.kind) for n, piece in enumerate(run.pieces)}
+    if run.kind == "scales":
+        for n, content in contents.items():
+            content["heading"] = _key_words(plan, edition, n)[0]
+            content["head_mm"] = chapter_mm(plan.style, sub=False)
+    pages = []
+    for number, slots in enumerate(run.slots):
+        above = chapter_items(title, plan.style, sub or " ") if number == 0 else ()
+        items = exercise_items(
+            slots,
+            run.blocks,
+            contents,
+            plan.style,
+            above=above,
+            above_mm=chapter_mm(plan.style, sub=True) if above else 0.0,
+        )
+        labels = tuple(contents[s.block]["label"] for s in slots if "label" in contents[s.block])
+        pages.append(_Page(items, short, labels))
+    return _Section(run.first_page, tuple(pages))
+
+
+def _headings(plan: BookPlan, edition: Edition, run: _Run) -> tuple[str, str, str]:
+    """Title, the line below it, and the running head."""
+    words = language(plan.style.language)
+    if run.kind == "exercise":
+        title, sub = _key_words(plan, edition, run.chapter)
+        return title, sub, sub
+    word = "answers" if run.kind == "answer" else "scales"
+    return words.word(word), words.word(f"{word}_note"), words.word(word)
+
+
+def _key_words(plan: BookPlan, edition: Edition, chapter: int) -> tuple[str, str]:
+    """A chapter's key as a title, and as it sounds and is read."""
+    words = language(plan.style.language)
+    tonic = plan.tonics[chapter]
+    sounding = words.word("concert", key=name_text(tonic))
+    read = _read_tonic(tonic, edition)
+    if read == tonic:
+        return name_text(tonic), sounding
+    return name_text(tonic), f"{sounding} · {words.word('written', key=name_text(read))}"
+
+
+def _read_tonic(tonic: Name, edition: Edition) -> Name:
+    return transpose_key_for(edition.instrument, Key(tonic, "major")).tonic
+
+
+def _parts(section: _Section) -> Iterator[PagePart]:
+    for start in range(0, len(section.pages), _PAGES_A_PART):
+        pages = [
+            {
+                "number": section.first_page + start + n,
+                "items": page.items,
+                "chapter": page.chapter,
+                "labels": page.labels,
+                "bare": page.bare,
+            }
+            for n, page in enumerate(section.pages[start : start + _PAGES_A_PART])
+        ]
+        yield PagePart(json.dumps(pages, ensure_ascii=False), continued=start > 0)
+
+
+def _bookmarks(plan: BookPlan, layout: Layout) -> Iterator[Bookmark]:
+    words = language(plan.style.language)
+    yield Bookmark(words.word("rights"), 2)
+    yield Bookmark(words.word("before"), 3)
+    yield Bookmark(words.word("contents"), _BEFORE_CONTENTS + 1)
+    for run in layout.runs:
+        if run.kind == "exercise":
+            yield Bookmark(name_text(plan.tonics[run.chapter]), run.first_page)
+            for one in run.pieces:
+                if one.piece is not None:
+                    number = one.piece.number
+                    title = f"{number}. {layout.titles[number]}"
+                    yield Bookmark(title, layout.page_of[number], 2)
+    behind = [(r.first_page, r.kind) for r in layout.runs if r.kind != "exercise"]
+    behind += [(page, name) for name, page in layout.indexes.items()]
+    for page, kind in sorted(behind):
+        yield Bookmark(words.word("answers" if kind == "answer" else kind), page)
