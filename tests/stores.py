@@ -159,6 +159,6 @@ def everything(student: Student, tune: Tune) -> tuple[Record, ...]:
         Phrase("Up to the ninth", {"notes": ["C4", "E4"]}, student=student.id),
         Exercise(student.id, "root-up/L1", recipe, {"bars": []}, {"bpm": 84.0}, DAY, tune=tune.id),
         LessonNote(student.id, DAY, "Lost the form in bar 9; count aloud."),
-        KeptPlan(student.id, "week", date(2026, 3, 6), {"days": []}),
+        KeptPlan(student.id, "week", date(2026, 3, 6), NOW, {"days": []}),
         TeacherMark(student.id, "root-up", "blues", 1, "solid", NOW, key="F", words="by ear"),
     )

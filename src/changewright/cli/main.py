@@ -9,7 +9,19 @@ import sys
 import typer
 
 from changewright import __version__
-from changewright.cli import chart, demo, hear, lesson, read, scales, shelf, symbols
+from changewright.cli import (
+    backup,
+    chart,
+    demo,
+    hear,
+    lesson,
+    plan,
+    player,
+    read,
+    scales,
+    shelf,
+    symbols,
+)
 from changewright.errors import ChangewrightError, EngineError
 
 __all__ = ["app", "main"]
@@ -30,6 +42,10 @@ app.command("demo")(demo.demo)
 app.command("shelf")(shelf.shelf)
 app.command("symbols")(symbols.symbols)
 app.command("scales")(scales.scales)
+app.add_typer(player.app, name="roster")
+app.add_typer(plan.app, name="plan")
+app.command("backup")(backup.backup)
+app.command("restore")(backup.restore)
 
 
 def _version(wanted: bool) -> None:

@@ -160,6 +160,7 @@ class KeptPlan:
     student: str | None
     kind: str
     starts: date
+    made: datetime
     plan: Document = field(hash=False)
     id: str = ""
 

@@ -197,6 +197,7 @@ TABLES: dict[type[Any], Table] = {
         _to("students", null=True),
         _words("kind"),
         _day("starts"),
+        _moment("made"),
         _json("plan"),
     ),
     TeacherMark: Table(

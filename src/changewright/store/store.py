@@ -75,7 +75,7 @@ class Store:
         self.engine = engine
         self.blobs = blobs
         self.session = session
-        self._now = now
+        self.now = now
         self._new_id = new_id
 
     def __enter__(self) -> "Store":
@@ -105,7 +105,7 @@ class Store:
             raise StoreError(f"there is no {holder_words(table)} {record_id!r}")
         return record_of(kind, dict(found))
 
-    def all(self, kind: type[R], **where: Any) -> tuple[R, ...]:
+    def all(self, kind: type[R], /, **where: Any) -> tuple[R, ...]:
         """All records of a kind whose fields are as given, in a steady order."""
         table = TABLES[kind]
         wanted = select(table).where(*(table.c[name] == value for name, value in where.items()))
@@ -210,7 +210,7 @@ class Store:
         """End what can be taken back: forget edits older than ``older`` and the recordings that
         only they refer to."""
         with self.writing() as connection:
-            old = select(JOURNAL).where(JOURNAL.c.at <= self._now() - older)
+            old = select(JOURNAL).where(JOURNAL.c.at <= self.now() - older)
             rows = connection.execute(old).mappings().all()
             for row in rows:
                 connection.execute(delete(JOURNAL).where(JOURNAL.c.number == row["number"]))
@@ -255,7 +255,7 @@ class Store:
 
     def _note(self, connection: Connection, action: str, steps: list[Step]) -> None:
         connection.execute(
-            insert(JOURNAL).values(session=self.session, at=self._now(), action=action, steps=steps)
+            insert(JOURNAL).values(session=self.session, at=self.now(), action=action, steps=steps)
         )
 
     def _take_back(self, connection: Connection, steps: list[Step]) -> None:
@@ -278,7 +278,7 @@ class Store:
                 connection.execute(update(table).where(table.c.id == before["id"]).values(**before))
 
 
-_ORDER = ("nickname", "received", "at", "given", "on", "starts", "title")
+_ORDER = ("nickname", "made", "received", "at", "given", "on", "starts", "title")
 
 
 @contextmanager

@@ -149,6 +149,7 @@ def _plans() -> None:
         sa.Column("student", sa.String(length=32), nullable=True),
         sa.Column("kind", sa.Text(), nullable=False),
         sa.Column("starts", sa.Date(), nullable=False),
+        sa.Column("made", sa.DateTime(timezone=True), nullable=False),
         sa.Column("plan", sa.JSON(), nullable=False),
         sa.ForeignKeyConstraint(["student"], ["students.id"], name=op.f("fk_plans_student")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_plans")),
