@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated, TypeVar, get_args
 
 import typer
 
@@ -30,6 +30,13 @@ def lesson(
     ] = None,
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     look: Annotated[str, typer.Option(help="plain or handwritten.")] = "plain",
+    size: Annotated[str, typer.Option(help="usual or large print.")] = "usual",
+    answers: Annotated[
+        str, typer.Option(help="open: the student fills the blanks; filled; key: at the back.")
+    ] = "open",
+    studio: Annotated[
+        str | None, typer.Option(help="The studio's address, for codes to scan on the page.")
+    ] = None,
     relax: Annotated[
         bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
     ] = False,
@@ -37,8 +44,8 @@ def lesson(
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
-    from changewright.page import LOOKS, PAPERS
-    from changewright.usecases.lesson import LessonRequest, plan_lesson
+    from changewright.page import LOOKS, PAPERS, Print
+    from changewright.usecases.lesson import Answers, LessonRequest, plan_lesson
     from changewright.usecases.lesson_folder import write_lesson
 
     request = LessonRequest(
@@ -54,6 +61,9 @@ def lesson(
         look=_one_of("look", look, LOOKS),
         relax=relax,
         instruments=instruments,
+        size=_one_of("print size", size, get_args(Print)),
+        answers=_one_of("way with answers", answers, get_args(Answers)),
+        studio=studio,
     )
     manifest = write_lesson(plan_lesson(request), output)
     if as_json:

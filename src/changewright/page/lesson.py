@@ -8,16 +8,19 @@ from fractions import Fraction
 from typing import Literal, get_args
 
 from changewright.errors import UnknownName
+from changewright.music.bar import Meter
 from changewright.music.notated import Notation
 from changewright.music.notation import HINTS, notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
+from changewright.page.code import code_svg, exercise_link
 from changewright.page.engraving import engrave_notation
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
+from changewright.page.practice import IN_THE_STUDIO, PRACTISE, practice_steps
 from changewright.page.reading import ScaleLine, reading_rows, scale_lines
 from changewright.page.svg import picture_svg
 from changewright.page.symbol import name_text
@@ -63,6 +66,8 @@ def lesson_pdf(
     dated: date | None = None,
     reading: Reading | None = None,
     written: Reading | None = None,
+    practice: bool = True,
+    studio: str | None = None,
 ) -> bytes:
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
 
@@ -71,11 +76,13 @@ def lesson_pdf(
     chorus read at that pitch (:func:`~changewright.page.written_reading.written_reading`); only
     with it has a transposing player's table its reasons. ``answers`` fills
     the blanks with the model answer; ``answer_key`` leaves them open and prints the answers
-    at the back. The file is tagged (PDF/UA-1); with ``dated`` it carries that date and is fit for
+    at the back. ``practice`` prints under each exercise how to practise it, with the tempos; with
+    ``studio``, the address of a studio, a code to scan opens the same exercise there. The file is
+    tagged (PDF/UA-1); with ``dated`` it carries that date and is fit for
     archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
 
-    Raises :class:`UnknownName` for a paper, look or size that we don't have, ``ValueError`` for a
-    lesson without exercises.
+    Raises :class:`UnknownName` for a paper, look or size that we don't have, :class:`InputError`
+    for a ``studio`` that is no address, ``ValueError`` for a lesson without exercises.
     """
     _check(sheets, paper, size)
     setting = _setting(look, size, bars_a_system)
@@ -86,7 +93,10 @@ def lesson_pdf(
         "large": size == "large",
         "date": dated and [dated.year, dated.month, dated.day],
         "reading": (_reading(reading, written, sheets[0].instrument, setting) if reading else None),
-        "exercises": _exercises(sheets, setting, answers),
+        "exercises": [
+            {**exercise, "practice": _practice(sheet, studio) if practice else None}
+            for sheet, exercise in zip(sheets, _exercises(sheets, setting, answers), strict=True)
+        ],
         "answers": _answer_key(sheets, setting) if answer_key else [],
     }
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
@@ -204,7 +214,7 @@ def _exercise(notation: Notation, number: int, setting: _Setting) -> dict[str, o
         "title": printable(f"{number}. {sheet.title}"),
         "instruction": printable(sheet.instruction),
         "keys": _keys(notation),
-        "tempo": _tempo(notation),
+        "tempo": _tempo(sheet.tempo_bpm, notation.meter),
         "feel": printable(feel_words(sheet.feel)),
         "swing": (
             {"svg": swing_svg(), "alt": "two eighths are played long, short"} if swings else None
@@ -250,13 +260,30 @@ def _key_text(key: Key) -> str:
     return f"{name_text(key.tonic)} {key.mode}"
 
 
-def _tempo(notation: Notation) -> dict[str, str]:
-    bpm: Fraction = Fraction(notation.sheet.tempo_bpm)
-    dotted = is_compound(notation.meter)
-    if dotted:
-        bpm = bpm * 2 / 3
+def _tempo(quarters_bpm: int, meter: Meter) -> dict[str, str]:
+    dotted = is_compound(meter)
+    bpm = Fraction(quarters_bpm) * (Fraction(2, 3) if dotted else 1)
     return {
-        "svg": tempo_svg(notation.meter),
+        "svg": tempo_svg(meter),
         "alt": "dotted quarter" if dotted else "quarter",
         "text": f"= {round(bpm)}",
     }
+
+
+def _practice(sheet: Sheet, studio: str | None) -> dict[str, object]:
+    """The box under an exercise: steps with their tempos, and the code to scan."""
+    meter = sheet.bars[-1].meter
+    steps = [
+        {
+            "words": printable(step.words),
+            "tempo": None if step.bpm is None else _tempo(step.bpm, meter),
+        }
+        for step in practice_steps(sheet)
+    ]
+    code = None if studio is None else _code(sheet, studio)
+    return {"head": PRACTISE, "steps": steps, "code": code}
+
+
+def _code(sheet: Sheet, studio: str) -> dict[str, str]:
+    link = exercise_link(studio, sheet.recipe.label)
+    return {"svg": code_svg(link), "url": link, "words": IN_THE_STUDIO, "alt": f"Code for {link}"}

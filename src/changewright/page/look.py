@@ -12,6 +12,7 @@ from importlib.resources import files
 from typing import Literal
 
 from changewright.errors import UnknownName
+from changewright.page.typography import curly
 
 __all__ = ["LOOKS", "Face", "Look", "LookName", "font_bytes", "look_of", "printable", "text_width"]
 
@@ -91,13 +92,14 @@ def text_width(text: str, face: Face, size: float) -> float:
 
 @cache
 def printable(text: str) -> str:
-    """A text that our fonts can print: what they lack loses its marks, or becomes a ``?``.
+    """A text that our fonts can print, with a printer's quotation marks: what the fonts lack loses
+    its marks, or becomes a ``?``.
 
     PITFALL: an unknown character would print as an empty box, and nobody would be told.
     """
     known = _advances()["edwin-roman"].keys()
     flat = " ".join(unicodedata.normalize("NFC", text).translate(_REPLACED).split())
-    return "".join(c if c in known else _nearest(c) for c in flat)
+    return "".join(c if c in known else _nearest(c) for c in curly(flat))
 
 
 def _nearest(character: str) -> str:

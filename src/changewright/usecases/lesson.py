@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from changewright.band.accompany import accompany
 from changewright.band.clocks import clocks_of
@@ -14,16 +15,19 @@ from changewright.lesson.player import Player
 from changewright.music.clock import Clock
 from changewright.music.performance import Performance
 from changewright.music.sheet import Sheet
-from changewright.page import LookName, Paper, written_reading
+from changewright.page import LookName, Paper, Print, written_reading
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
 from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
 
-__all__ = ["Exercise", "Lesson", "LessonRequest", "plan_lesson"]
+__all__ = ["Answers", "Exercise", "Lesson", "LessonRequest", "plan_lesson"]
 
 
 COUNT_IN_BARS = 1
+
+Answers = Literal["open", "filled", "key"]
+"""What a page shows of what the student fills in."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +36,9 @@ class LessonRequest:
 
     ``chart`` is a file or a name of the shelf; ``families`` are ids, none for the level's first
     ones; ``tempo_bpm`` is in quarters a minute, None for the level's own; ``instruments`` is a
-    TOML file of the player's own instruments.
+    TOML file of the player's own instruments. ``answers`` says what the page shows of the blanks:
+    nothing, the answers in place, or a key at the back. ``studio`` is the address of a studio
+    that the page's codes open, None for a page without codes.
     """
 
     chart: str
@@ -47,6 +53,9 @@ class LessonRequest:
     look: LookName = "plain"
     relax: bool = False
     instruments: Path | None = None
+    size: Print = "usual"
+    answers: Answers = "open"
+    studio: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +105,10 @@ def plan_lesson(request: LessonRequest) -> Lesson:
     Raises an :class:`InputError` for what can't be used and a :class:`Refusal` where the rules
     leave no line.
     """
-    player, rung = Player(named_instrument(request.instrument, request.instruments)), level(request.level)
+    player, rung = (
+        Player(named_instrument(request.instrument, request.instruments)),
+        level(request.level),
+    )
     chart = open_chart(request.chart, request.key)
     form = unroll(chart)
     reading = analyse(form)

@@ -30,6 +30,7 @@ from changewright.music.midi import write_midi
 from changewright.music.musicxml import write_musicxml
 from changewright.music.sheet import Sheet
 from changewright.page import lesson_pdf
+from changewright.page.words import is_swung
 from changewright.reading.document import reading_document
 from changewright.sound.files import write_stems
 from changewright.sound.stems import render
@@ -131,6 +132,10 @@ def _pdf(lesson: Lesson) -> bytes:
         for_whom=lesson.request.student,
         paper=lesson.request.paper,
         look=lesson.request.look,
+        size=lesson.request.size,
+        answers=lesson.request.answers == "filled",
+        answer_key=lesson.request.answers == "key",
+        studio=lesson.request.studio,
         reading=lesson.reading,
         written=lesson.written,
     )
@@ -138,7 +143,8 @@ def _pdf(lesson: Lesson) -> bytes:
 
 def _write_exercise(exercise: Exercise, folder: Path) -> Document:
     sheet, slug = exercise.sheet, exercise.slug
-    (folder / f"{slug}.musicxml").write_text(write_musicxml(sheet), encoding="utf-8")
+    score = write_musicxml(sheet, swung=is_swung(sheet.feel, sheet.bars[-1].meter))
+    (folder / f"{slug}.musicxml").write_text(score, encoding="utf-8")
     midi = write_midi(
         exercise.performance,
         bpm=sheet.tempo_bpm,

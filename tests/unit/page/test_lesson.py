@@ -54,7 +54,7 @@ def fonts(reader: PdfReader) -> dict[str, DictionaryObject]:
         "Stop if it hurts",
         SHEETS[0].recipe.label,
         SHEETS[2].recipe.label,
-        "Page 1 / 2",
+        "Page 1 / 3",
     ],
 )
 def test_the_page_says(wanted):
@@ -145,7 +145,7 @@ def test_same_lesson_same_bytes():
 def test_hostile_titles_are_only_text():
     title = '#import "x.typ" $\\ [<script>] "quoted" 中 \x00'
     text = printed(SHEETS[:1], title=title).pages[0].extract_text()
-    assert '#import "x.typ" $\\ [<script>] "quoted" ?' in " ".join(text.split())
+    assert "#import “x.typ” $\\ [<script>] “quoted” ?" in " ".join(text.split())
 
 
 def test_what_we_do_not_have_is_refused_by_name():
