@@ -14,13 +14,15 @@ PAGE = Path(__file__).parents[2] / "docs" / "pages.md"
 
 def test_the_snippet_runs():
     (snippet,) = re.findall(r"```python\n(.*?)```", PAGE.read_text("utf-8"), re.S)
+    form = form_of(BLUES, Key.parse("F"))
     names = {
         "sheets": [sheet_of(blank=(2,))],
-        "reading": analyse(form_of(BLUES, Key.parse("F"))),
+        "form": form,
+        "reading": analyse(form),
         "date": date,
     }
     exec(snippet, names)
-    for name in ("pdf", "done", "back", "big", "hand", "kept", "whole"):
+    for name in ("pdf", "done", "back", "big", "hand", "kept", "whole", "codes"):
         assert names[name].startswith(b"%PDF")
     assert all(drawing.startswith("<svg") for drawing in names["drawings"])
     assert names["picture"].startswith(b"\x89PNG")
