@@ -21,7 +21,7 @@ __all__ = ["answer_content", "block_of", "exercise_content", "rows_of"]
 
 Content = dict[str, Any]
 
-_TITLE_MM, _META_MM, _LINE_MM, _NOTE_MM, _AFTER_MM = 6.6, 6.8, 4.8, 4.4, 2.2
+_TITLE_MM, _META_MM, _LINE_MM, _NOTE_MM, _AFTER_MM = 6.6, 6.8, 4.8, 4.4, 3.2
 _TEXT_PT, _NOTE_PT = 10.5, 9.5
 
 

@@ -6,7 +6,15 @@ from typing import Literal
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.look import LookName, text_width
 
-__all__ = ["PRINTS", "TEXT_WIDTH_MM", "BookPaper", "BookPrint", "BookStyle", "line_count"]
+__all__ = [
+    "PAPER_SIZES",
+    "PRINTS",
+    "TEXT_WIDTH_MM",
+    "BookPaper",
+    "BookPrint",
+    "BookStyle",
+    "line_count",
+]
 
 BookPrint = Literal["usual", "large", "easy"]
 PRINTS: tuple[BookPrint, ...] = ("usual", "large", "easy")
@@ -16,6 +24,9 @@ Source for easy: British Dyslexia Association, Style guide 2023 (sans serif, 12 
 line spacing 1.5, no italics, left aligned), from memory."""
 
 BookPaper = Literal["a4", "letter"]
+PAPER_SIZES: tuple[BookPaper, ...] = ("a4", "letter")
+"""The papers that a book can be set for."""
+
 TEXT_WIDTH_MM = 180.0
 _HEIGHTS_MM: dict[str, float] = {"a4": 297.0, "letter": 279.4}
 _WIDTHS_MM: dict[str, float] = {"a4": 210.0, "letter": 215.9}

@@ -15,6 +15,7 @@ from changewright.page.language import language
 from changewright.page.words import instrument_words
 from changewright.usecases.book_editions import Edition, edition
 from changewright.usecases.book_pages import (
+    Engraved,
     Layout,
     SetPiece,
     edition_pages,
@@ -94,7 +95,7 @@ def _pieces(
     step = _Step("Composing and engraving", len(tasks), progress)
     keys = workers.run(set_exercise, tasks, kept, step.add, where)
     return tuple(
-        SetPiece(piece, key, json.loads(kept.read(key, "told")))
+        SetPiece(key, json.loads(kept.read(key, "told")), piece)
         for piece, key in zip(pieces, keys, strict=True)
     )
 
@@ -120,7 +121,7 @@ def _written(chart: Chart) -> str:
     return write_chart(chart)
 
 
-def _scales(plan: BookPlan, kept: Kept, workers: Workers) -> tuple[SetPiece, ...]:
+def _scales(plan: BookPlan, kept: Kept, workers: Workers) -> tuple[Engraved, ...]:
     tasks = [
         ScalesTask(
             tuple((_written(chart), str(key_on(chart, tonic))) for chart in plan.charts),
@@ -130,7 +131,7 @@ def _scales(plan: BookPlan, kept: Kept, workers: Workers) -> tuple[SetPiece, ...
         for tonic in plan.tonics
     ]
     keys = workers.run(set_scales, tasks, kept)
-    return tuple(SetPiece(None, key, json.loads(kept.read(key, "told"))) for key in keys)
+    return tuple(Engraved(key, json.loads(kept.read(key, "told"))) for key in keys)
 
 
 def _edition(
@@ -168,8 +169,7 @@ def _tracks(
 
 def _track_tasks(pieces: Sequence[SetPiece]) -> Iterator[TrackTask]:
     for one in pieces:
-        if one.piece is not None:
-            yield track_of(one.piece, one.told["tempo_bpm"])
+        yield track_of(one.piece, one.told["tempo_bpm"])
 
 
 def track_of(piece: Piece, tempo_bpm: int) -> TrackTask:

@@ -3,16 +3,16 @@
 import re
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from changewright.chart.chart import Chart
-from changewright.errors import InputError, Place
+from changewright.errors import InputError, Place, UnknownName
 from changewright.lesson.family import family
 from changewright.lesson.level import level
-from changewright.page.book_style import PRINTS, BookStyle
+from changewright.page.book_style import PAPER_SIZES, PRINTS, BookStyle
 from changewright.page.language import languages
 from changewright.page.look import LOOKS
 from changewright.theory.pitch import Name
@@ -20,7 +20,7 @@ from changewright.usecases.book_editions import Edition, edition
 from changewright.usecases.book_plan import ORDERS, BookPlan, Entry, keys_in_order
 from changewright.usecases.charts import open_chart, parse_key
 
-__all__ = ["EXTRAS", "MOST_EXERCISES", "read_book"]
+__all__ = ["EXTRAS", "MOST_EXERCISES", "read_book", "with_paper"]
 
 MOST_EXERCISES = 5000
 EXTRAS = ("musicxml", "midi", "audio")
@@ -60,6 +60,14 @@ def read_book(path: Path) -> BookPlan:
     except (tomllib.TOMLDecodeError, RecursionError) as fault:
         raise _not_toml(str(fault), path) from fault
     return _plan(_Table(table, path, _lines(text)))
+
+
+def with_paper(plan: BookPlan, paper: str) -> BookPlan:
+    """The same book on another paper; raises :class:`UnknownName`."""
+    for known in PAPER_SIZES:
+        if paper.lower() == known:
+            return replace(plan, style=replace(plan.style, paper=known))
+    raise UnknownName("paper", paper, PAPER_SIZES)
 
 
 def _not_toml(said: str, path: Path) -> InputError:
@@ -209,7 +217,7 @@ def _style(book: _Table) -> BookStyle:
     return BookStyle(
         look=book.choice("look", "plain", LOOKS),
         size=book.choice("print", "usual", PRINTS),
-        paper=book.choice("paper", "a4", ("a4", "letter")),
+        paper=book.choice("paper", "a4", PAPER_SIZES),
         language=book.choice("language", "en", tuple(languages())),
         listen=book.truth("listen", True),
     )

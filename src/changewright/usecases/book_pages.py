@@ -27,7 +27,15 @@ from changewright.theory.transposition import transpose_key_for
 from changewright.usecases.book_editions import Edition
 from changewright.usecases.book_plan import BookPlan, Piece
 
-__all__ = ["EditionPages", "Layout", "PagePart", "SetPiece", "edition_pages", "lay_out_book"]
+__all__ = [
+    "EditionPages",
+    "Engraved",
+    "Layout",
+    "PagePart",
+    "SetPiece",
+    "edition_pages",
+    "lay_out_book",
+]
 
 Content = dict[str, Any]
 Items = tuple[Content, ...]
@@ -37,13 +45,17 @@ _BEFORE_CONTENTS = 3  # cover, rights, before you play
 
 
 @dataclass(frozen=True, slots=True)
-class SetPiece:
-    """What was engraved: an exercise, or a chapter's scales (``piece`` None). ``key`` finds the
-    drawings; ``told`` says of each edition what stands in the head and how high the rows are."""
+class Engraved:
+    """What was engraved for all editions: ``key`` finds the drawings, ``told`` says of each edition
+    what stands in the head and how high the rows are."""
 
-    piece: Piece | None
     key: str
     told: Mapping[str, Any]
+
+    @property
+    def number(self) -> int:
+        """The number of an exercise; scales have none."""
+        return 0
 
     def content(self, edition: Edition, kind: str) -> Content:
         """One reader's ``exercise``, ``answer`` or ``scales``; rows name where they are drawn."""
@@ -52,7 +64,19 @@ class SetPiece:
             found = found[kind]
         part = f"{'answers' if kind == 'answer' else 'rows'}/{edition.id}"
         rows = [{**row, "from": [self.key, part, n]} for n, row in enumerate(found["rows"])]
-        return {**found, "number": self.piece.number if self.piece else 0, "rows": rows}
+        return {**found, "number": self.number, "rows": rows}
+
+
+@dataclass(frozen=True, slots=True)
+class SetPiece(Engraved):
+    """An exercise, composed and engraved."""
+
+    piece: Piece
+
+    @property
+    def number(self) -> int:
+        """Its number in the book."""
+        return self.piece.number
 
     def has_answer(self, edition: Edition) -> bool:
         """Whether it leaves something open."""
@@ -65,7 +89,7 @@ class _Run:
 
     kind: str
     chapter: int
-    pieces: tuple[SetPiece, ...]
+    pieces: tuple[Engraved, ...]
     blocks: tuple[Block, ...]
     slots: tuple[tuple[Slot, ...], ...]
     first_page: int
@@ -106,21 +130,21 @@ class EditionPages:
     bookmarks: tuple[Bookmark, ...]
 
 
-def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[SetPiece]) -> Layout:
+def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[Engraved]) -> Layout:
     """Give every exercise its page; as high as the highest edition needs it."""
     words = language(plan.style.language)
-    titles = {s.piece.number: _title(plan, s) for s in pieces if s.piece is not None}
+    titles = {one.number: _title(plan, one) for one in pieces}
     phrases = _phrases(plan, pieces)
     blank = Layout((), {}, titles, phrases, 0, {}, 0)
     contents = len(list_pages((), _contents(plan, blank, bool(scales)), plan.style))
     at = _BEFORE_CONTENTS + contents + 1
     runs: list[_Run] = []
     for chapter in range(len(plan.tonics)):
-        inside = tuple(s for s in pieces if s.piece is not None and s.piece.chapter == chapter)
+        inside = tuple(one for one in pieces if one.piece.chapter == chapter)
         runs.append(_run(plan, "exercise", chapter, inside, at))
         at = runs[-1].end
     page_of = {
-        run.pieces[slot.block].piece.number: run.first_page + page  # type: ignore[union-attr]
+        run.pieces[slot.block].number: run.first_page + page
         for run in runs
         for page, slots in enumerate(run.slots)
         for slot in slots
@@ -144,7 +168,7 @@ def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[Se
 
 
 def _run(
-    plan: BookPlan, kind: str, chapter: int, pieces: tuple[SetPiece, ...], first_page: int
+    plan: BookPlan, kind: str, chapter: int, pieces: tuple[Engraved, ...], first_page: int
 ) -> _Run:
     blocks = tuple(
         block_of([piece.content(edition, kind) for edition in plan.editions]) for piece in pieces
@@ -167,10 +191,9 @@ def _phrases(plan: BookPlan, pieces: Sequence[SetPiece]) -> dict[str, tuple[tupl
     """Where each quoted phrase stands: its degrees, and exercises with the bars."""
     found: dict[str, list[tuple[int, int]]] = {}
     for one in pieces:
-        if one.piece is not None:
-            for phrase in one.told[plan.editions[0].id]["phrases"]:
-                place = (one.piece.number, phrase["bar"])
-                found.setdefault(phrase["degrees"], []).append(place)
+        for phrase in one.told[plan.editions[0].id]["phrases"]:
+            place = (one.number, phrase["bar"])
+            found.setdefault(phrase["degrees"], []).append(place)
     return {degrees: tuple(places) for degrees, places in sorted(found.items())}
 
 
@@ -352,10 +375,8 @@ def _bookmarks(plan: BookPlan, layout: Layout) -> Iterator[Bookmark]:
         if run.kind == "exercise":
             yield Bookmark(name_text(plan.tonics[run.chapter]), run.first_page)
             for one in run.pieces:
-                if one.piece is not None:
-                    number = one.piece.number
-                    title = f"{number}. {layout.titles[number]}"
-                    yield Bookmark(title, layout.page_of[number], 2)
+                title = f"{one.number}. {layout.titles[one.number]}"
+                yield Bookmark(title, layout.page_of[one.number], 2)
     behind = [(r.first_page, r.kind) for r in layout.runs if r.kind != "exercise"]
     behind += [(page, name) for name, page in layout.indexes.items()]
     for page, kind in sorted(behind):
