@@ -11,6 +11,7 @@ import typer
 from changewright import __version__
 from changewright.cli import (
     backup,
+    book,
     chart,
     demo,
     hear,
@@ -37,6 +38,7 @@ app = typer.Typer(
 app.command("read")(read.read)
 app.command("chart")(chart.chart)
 app.command("lesson")(lesson.lesson)
+app.command("book")(book.book)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)
 app.command("shelf")(shelf.shelf)
