@@ -16,7 +16,7 @@ from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.scale import Scale
 from changewright.theory.spelling import Manner
 
-__all__ = ["Ground", "Patch", "name_at", "tone_at"]
+__all__ = ["Ground", "Patch", "degree_over", "name_at", "patches_of", "tone_at"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,8 @@ class Ground:
     """A chorus laid out for a player at a level.
 
     ``span`` is the range at concert pitch; ``fallback`` names what a family had to give up for
-    a small range ('' for nothing); ``variant`` is the form of the family that was asked for.
+    a small range ('' for nothing); ``variant`` is the form of the family that was asked for;
+    ``spelling`` is the manner in which accidentals are written.
     """
 
     reading: Reading
@@ -78,7 +79,7 @@ class Ground:
     @cached_property
     def patches(self) -> tuple[Patch, ...]:
         """The chords bar by bar; N.C. is left out."""
-        return tuple(_patches(self.reading))
+        return patches_of(self.reading)
 
     @cached_property
     def changes(self) -> tuple[Patch, ...]:
@@ -178,6 +179,11 @@ def _merged(reading: Reading) -> Iterator[Placed]:
             yield bar, start, end, read
 
 
+def patches_of(reading: Reading) -> tuple[Patch, ...]:
+    """The chords of a reading bar by bar, equal neighbours merged; N.C. is left out."""
+    return tuple(_patches(reading))
+
+
 def _patches(reading: Reading) -> Iterator[Patch]:
     placed = [p for p in _merged(reading) if not p[3].change.chord.is_silent]
     codes: dict[object, tuple[int, tuple[Degree, ...], tuple[Degree, ...]]] = {}
@@ -209,12 +215,12 @@ def _scale_degrees(chord: Chord, scale: Scale) -> tuple[Degree, ...]:
         return ()
     found = {d.pc: d for d in chord.four}
     for name in scale.tones:
-        degree = _named(chord.root.fifths, name.fifths)
+        degree = degree_over(chord.root.fifths, name.fifths)
         found.setdefault(degree.pc, degree)
     return tuple(sorted(found.values(), key=lambda d: d.pc))
 
 
-def _named(root: int, name: int) -> Degree:
+def degree_over(root: int, name: int) -> Degree:
     """The degree that a spelled name is over a root."""
     fifths = name - root
     number = (4 * fifths) % 7 + 1

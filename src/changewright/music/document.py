@@ -3,7 +3,7 @@
 Shape of a sheet's document::
 
     {"recipe": {...}, "title": "...", "instruction": "...", "key": "F", "instrument": "flute",
-     "tempo_bpm": 84, "feel": "swing",
+     "tempo_bpm": 84, "feel": "swing", "spelling": "easy",
      "bars": [{"number": 1, "start": "0", "length": "4", "meter": "4/4", "label": "A",
                "source": 1, "changes": [{"onset": "0", "duration": "4", "symbol": "F7",
                                          "text": "F7"}]}],
@@ -34,6 +34,7 @@ from changewright.theory.instrument import Instrument, instrument, instruments
 from changewright.theory.key import Key
 from changewright.theory.own_instruments import instrument_from_row, instrument_row
 from changewright.theory.pitch import Degree, Interval, Name, Pitch
+from changewright.theory.spelling import MANNERS, Manner
 from changewright.theory.symbols import read_symbol, write_symbol
 
 __all__ = ["Document", "promise_document", "promise_from", "sheet_document", "sheet_from"]
@@ -64,6 +65,7 @@ def sheet_document(sheet: Sheet) -> Document:
         **_instrument_document(sheet.instrument),
         "tempo_bpm": sheet.tempo_bpm,
         "feel": sheet.feel,
+        "spelling": sheet.spelling,
         "bars": [_bar_document(bar) for bar in sheet.bars],
         "notes": [_note_document(note) for note in sheet.line.notes],
         "length": str(sheet.line.length),
@@ -87,12 +89,20 @@ def sheet_from(document: Mapping[str, Any]) -> Sheet:
             promises=tuple(promise_from(promise) for promise in document["promises"]),
             tempo_bpm=int(document["tempo_bpm"]),
             feel=document["feel"],
+            spelling=_manner(document.get("spelling", "usual")),
         )
     except _UNFIT as fault:
         raise LessonError(
             f"not an exercise of a lesson: {type(fault).__name__}: {fault}",
             remedy="Make the lesson again with 'changewright lesson'.",
         ) from fault
+
+
+def _manner(name: str) -> Manner:
+    for manner in MANNERS:
+        if manner == name:
+            return manner
+    raise ValueError(f"{name!r} is no manner of spelling")
 
 
 def _instrument_document(player: Instrument) -> Document:

@@ -31,7 +31,7 @@ def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
     """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer."""
     up = written_shift(sheet.instrument, sheet.key)
     key = transpose_key_for(sheet.instrument, sheet.key)
-    bars = fold(tuple(_bars(sheet, Hand(up, key), answers)))
+    bars = fold(tuple(_bars(sheet, Hand(up, key, sheet.spelling), answers)))
     spelled = accidentals(
         key,
         [

@@ -9,6 +9,7 @@ from changewright.music.line import Line
 from changewright.music.promise import Promise
 from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
+from changewright.theory.spelling import Manner
 
 __all__ = ["Recipe", "Sheet"]
 
@@ -54,7 +55,8 @@ class Sheet:
 
     Everything is at concert pitch; only the page writes for the instrument. ``tempo_bpm`` is
     quarters a minute. ``feel`` is the id of a feel of the band, ``instruction`` one short
-    sentence for the player.
+    sentence for the player. ``spelling`` is the manner in which accidentals are written, at concert
+    and at written pitch (see :mod:`changewright.theory.spelling`).
     """
 
     recipe: Recipe
@@ -67,6 +69,7 @@ class Sheet:
     promises: tuple[Promise, ...]
     tempo_bpm: int
     feel: str = "swing"
+    spelling: Manner = "usual"
 
     def __post_init__(self) -> None:
         if not self.bars:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from changewright.theory.chord import Chord
 from changewright.theory.key import Key
 from changewright.theory.pitch import Interval, Name, Pitch
-from changewright.theory.spelling import tidy
+from changewright.theory.spelling import Manner, is_hard, tidy
 
 __all__ = ["Hand"]
 
@@ -20,11 +20,13 @@ class Hand:
 
     The whole exercise moves by ``up``. A chord whose root would be harder to read than G flat or
     F sharp is turned enharmonically, and the notes over it turn with it; double accidentals that
-    remain are tidied bar by bar. Source: domain reference 2.6.
+    remain are tidied bar by bar, and whatever else the ``manner`` of spelling does without.
+    Source: domain reference 2.6.
     """
 
     up: Interval
     key: Key
+    manner: Manner = "usual"
 
     def chord(self, chord: Chord) -> Chord:
         """A chord symbol at written pitch."""
@@ -38,10 +40,10 @@ class Hand:
     def bar(self, notes: Sequence[tuple[Pitch, Chord | None]]) -> tuple[Pitch, ...]:
         """The notes of a bar at written pitch, each with the chord it sounds over."""
         moved = [pitch + self.up + self._turn(chord) for pitch, chord in notes]
-        if all(abs(p.name.alter) < 2 for p in moved):
+        if not any(is_hard(p.name, self.manner) for p in moved):
             return tuple(moved)
         firm = [c is not None and _is_tone(p, c) for p, c in notes]
-        return tidy(moved, [1] * len(moved), self.key, firm=firm)
+        return tidy(moved, [1] * len(moved), self.key, firm=firm, manner=self.manner)
 
     def _turn(self, chord: Chord | None) -> Interval:
         if chord is None or chord.root is None:
@@ -51,8 +53,9 @@ class Hand:
 
     def _turns(self, name: Name) -> int:
         """How many enharmonic turns bring a root within reach of the written key."""
-        low = -_FURTHEST - (self.key.signature <= -_REMOTE)
-        high = _FURTHEST + (self.key.signature >= _REMOTE)
+        at_home = self.manner != "easy"
+        low = -_FURTHEST - (at_home and self.key.signature <= -_REMOTE)
+        high = _FURTHEST + (at_home and self.key.signature >= _REMOTE)
         if low <= name.fifths <= high:
             return 0
         return (

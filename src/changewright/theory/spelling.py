@@ -16,9 +16,11 @@ from changewright.theory.chord import Chord
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name, Pitch
 
-__all__ = ["Manner", "Sounding", "approach", "spell", "spell_line", "tidy"]
+__all__ = ["MANNERS", "Manner", "Sounding", "approach", "is_hard", "spell", "spell_line", "tidy"]
 
 Manner = Literal["strict", "usual", "easy"]
+MANNERS: tuple[Manner, ...] = ("strict", "usual", "easy")
+"""The manners of spelling, the most learned first."""
 
 _C = Key(Name(0))
 _RARE = (-8, -7, 11, 12)  # Fb, Cb, E#, B# on the line of fifths
@@ -120,6 +122,18 @@ def _nearest_name(midi: int, centre: int) -> Name:
     return min(
         (n for n in names if n.pc == midi % 12), key=lambda n: (abs(n.fifths - centre), n.fifths)
     )
+
+
+def is_hard(name: Name, manner: Manner) -> bool:
+    """Tell whether a manner does without a name where it can: ``easy`` without Cb, Fb, E# and B#
+    as well, ``usual`` without double accidentals, ``strict`` without none.
+
+    >>> is_hard(Name.parse("Cb"), "easy"), is_hard(Name.parse("Cb"), "usual")
+    (True, False)
+    """
+    if manner == "strict":
+        return False
+    return abs(name.alter) > 1 or (manner == "easy" and name.fifths in _RARE)
 
 
 def spell_line(

@@ -27,7 +27,8 @@ def test_shape_is_the_documented_one() -> None:
     document = reading_document(analyse(chart(TEXT)), tempo_bpm=160)
     assert set(document) == {
         "format", "title", "key", "colour", "cost", "other_homes", "changes", "areas",
-        "cadences", "passages", "guide_lines", "joins", "difficulty",
+        "cadences", "passages", "guide_lines", "questions", "joins",
+        "difficulty",
     }  # fmt: skip
     assert set(document["changes"][0]) == {
         "bar", "beat", "onset", "duration", "symbol", "key", "numeral", "relation", "doing",
