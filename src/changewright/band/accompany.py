@@ -1,20 +1,20 @@
 """Accompany a reading: count in, bass, comping and drums on one time axis."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from random import Random
 
 from changewright.band.bass import GHOST, bass_line
 from changewright.band.clocks import clocks_of
 from changewright.band.comping import comping
+from changewright.band.count import clicked
 from changewright.band.drums import drumming
 from changewright.band.feel import PIECES, Feel
 from changewright.band.feel import feel as feel_named
-from changewright.band.song import Song, beat_lengths, song_of
+from changewright.band.song import Song, song_of
 from changewright.band.touch import Hit, Touch, performed
 from changewright.errors import InputError
-from changewright.music.bar import Bar, Meter
+from changewright.music.bar import Meter
 from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
@@ -35,7 +35,7 @@ _TOUCHES = {
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
 _THREES = "twelve-eight"
-_QUICK, _UP = 108, 208
+_UP = 208
 _FOOT = PIECES["foot-hat"]
 
 
@@ -103,7 +103,7 @@ def accompany(
     song = song_of(readings * choruses)
     played = _Played(song, chosen, clock, seed)
     parts = (
-        played.part("count-in", tuple(_count(first, count_in_bars, clock))),
+        played.part("count-in", clicked(first, count_in_bars, clock)),
         played.part("bass", _playable(bass_line(song, chosen, level, seed, ending), bpm)),
         played.part("comping", comping(song, chosen, bpm, level, seed, ending)),
         played.part("drums", drumming(song, chosen, level, seed, ending)),
@@ -128,18 +128,3 @@ def fitting_meter(chosen: Feel, meter: Meter) -> Feel:
         comping=replace(threes.comping, program=chosen.comping.program),
         drums=replace(threes.drums, kit=chosen.drums.kit, crash=chosen.drums.crash),
     )
-
-
-def _count(first: Bar, bars: int, clock: Clock) -> Iterator[Hit]:
-    """Click the bars before the first: every beat of the last of them; those before it in halves
-    where time is quick enough. Into a pickup the count goes on, so that it falls where it is
-    written: on four of one, two, three, four."""
-    lengths = beat_lengths(first.meter, first.meter.length)
-    halves = clock.bpm >= _QUICK and len(lengths) == 4
-    pickup = first.length if first.number == 0 else Fraction(0)
-    for bar in range(bars):
-        at = pickup - (bars - bar) * first.meter.length
-        for beat, length in enumerate(lengths):
-            if bar == bars - 1 or not halves or beat % 2 == 0:
-                yield Hit(at, Fraction(1, 4), PIECES["cross-stick"], 0.6 if beat == 0 else 0.45)
-            at += length

@@ -20,17 +20,24 @@ from changewright.music.performance import Event, Part, Performance
 from changewright.reading.model import Reading
 
 __all__ = [
+    "MOST_RUNGS",
     "Ladder",
     "Rung",
+    "Window",
     "click",
     "excerpt",
     "joined",
     "only",
+    "tagged",
+    "tempi",
     "tempo_ladder",
+    "trade_windows",
     "traded",
 ]
 
-_MOST_RUNGS = 400
+MOST_RUNGS = 400
+"""The most tempi of one ladder."""
+
 _CLICK, _CLICK_VELOCITY = PIECES["cross-stick"], 84
 
 
@@ -83,7 +90,21 @@ def only(performance: Performance, *names: str) -> Performance:
     return replace(performance, parts=tuple(p for p in performance.parts if p.name in names))
 
 
-def click(reading: Reading, clock: Clock, choruses: int = 1, beats: Iterable[int] = (2, 4)) -> Part:
+def tagged(reading: Reading, bars: int, times: int = 2) -> tuple[Reading, ...]:
+    """A chorus with a tag: its last bars are played ``times`` more. One reading each time round.
+
+    Raises :class:`InputError` for a tag longer than the chorus.
+    """
+    last = reading.bars[-1].number
+    return (reading, *(excerpt(reading, last - bars + 1, last, lead_in=False),) * times)
+
+
+def click(
+    reading: Reading | Sequence[Reading],
+    clock: Clock,
+    choruses: int = 1,
+    beats: Iterable[int] = (2, 4),
+) -> Part:
     """A click on some beats of every bar, 2 and 4 unless told: the part ``click``."""
     wanted, events = set(beats), []
     for bar_start, bar in _all_bars(reading, choruses):
@@ -97,31 +118,64 @@ def click(reading: Reading, clock: Clock, choruses: int = 1, beats: Iterable[int
     return Part("click", 32, tuple(events), is_drums=True)
 
 
-def traded(line: Part, reading: Reading, clock: Clock, every: int = 4, choruses: int = 1) -> Part:
+@dataclass(frozen=True, slots=True)
+class Window:
+    """Whose turn it is while trading: from a bar line to a bar line, in quarters from the first
+    downbeat. ``early`` is how much before it a pickup may begin."""
+
+    start: Quarters
+    end: Quarters
+    early: Quarters
+    is_open: bool
+
+
+def trade_windows(
+    reading: Reading | Sequence[Reading], every: int = 4, choruses: int = 1
+) -> tuple[Window, ...]:
+    """The turns of a trade in order, the model first; a pickup bar belongs to the first turn."""
+    if every < 1:
+        raise ValueError("trade one bar or more at a time")
+    found: list[Window] = []
+    count = 0
+    for start, bar in _all_bars(reading, choruses):
+        is_open = count // every % 2 == 1
+        if found and found[-1].is_open == is_open:
+            found[-1] = replace(found[-1], end=start + bar.length)
+        else:
+            early = beat_lengths(bar.meter, bar.length)[0] * Fraction(3, 4)
+            found.append(Window(start, start + bar.length, early, is_open))
+        count += bar.number > 0
+    return tuple(found)
+
+
+def traded(
+    line: Part,
+    reading: Reading | Sequence[Reading],
+    clock: Clock,
+    every: int = 4,
+    choruses: int = 1,
+) -> Part:
     """Trading: the line is heard for ``every`` bars and then leaves as many open, in turn.
 
     A note belongs to the bar it begins in; one on the last offbeat of a bar leads into the next
     and belongs there.
     """
-    if every < 1:
-        raise ValueError("trade one bar or more at a time")
-    windows = []
-    for turn, (start, bar) in enumerate(_all_bars(reading, choruses)):
-        if turn // every % 2 == 0:
-            early = beat_lengths(bar.meter, bar.length)[0] * Fraction(3, 4)
-            last = turn % every == every - 1
-            end = start + bar.length - (early if last else 0)
-            windows.append((clock.to_seconds(start - early), clock.to_seconds(end)))
-    kept = (e for e in line.events if any(a < e.onset_s < b for a, b in windows))
+    heard = [
+        (clock.to_seconds(w.start - w.early), clock.to_seconds(w.end - w.early))
+        for w in trade_windows(reading, every, choruses)
+        if not w.is_open
+    ]
+    kept = (e for e in line.events if any(a < e.onset_s < b for a, b in heard))
     return replace(line, events=tuple(kept))
 
 
-def _all_bars(reading: Reading, choruses: int) -> list[tuple[Quarters, Bar]]:
+def _all_bars(reading: Reading | Sequence[Reading], choruses: int) -> list[tuple[Quarters, Bar]]:
+    readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
     found = []
     at = Fraction(0)
-    for chorus in range(choruses):
-        for bar in reading.bars:
-            if chorus == 0 or bar.number > 0:
+    for number, one in enumerate(readings * choruses):
+        for bar in one.bars:
+            if number == 0 or bar.number > 0:
                 found.append((at, bar))
                 at += bar.length
     return found
@@ -160,10 +214,10 @@ def tempo_ladder(
     """Play at ``start_bpm``, then ``step_bpm`` faster (or slower) until ``stop_bpm``, a number of
     choruses at each, every tempo counted in. Each rung is played anew by its own seed. Raises
     :class:`InputError` for steps that don't arrive."""
-    tempi = _tempi(start_bpm, stop_bpm, step_bpm)
+    steps = tempi(start_bpm, stop_bpm, step_bpm)
     played, rungs = [], []
     meter = (reading if isinstance(reading, Reading) else reading[0]).bars[0].meter
-    for number, bpm in enumerate(tempi):
+    for number, bpm in enumerate(steps):
         played.append(
             accompany(
                 reading,
@@ -173,7 +227,7 @@ def tempo_ladder(
                 seed=seed + number,
                 level=level,
                 swing=swing,
-                ending=number == len(tempi) - 1,
+                ending=number == len(steps) - 1,
             )
         )
         start_s = sum(one.length_s for one in played[:-1])
@@ -181,13 +235,15 @@ def tempo_ladder(
     return Ladder(joined(played), tuple(rungs))
 
 
-def _tempi(start_bpm: float, stop_bpm: float, step_bpm: float) -> list[float]:
+def tempi(start_bpm: float, stop_bpm: float, step_bpm: float) -> list[float]:
+    """The tempi of a ladder, up or down; raises :class:`InputError` for steps that don't
+    arrive."""
     leads = (stop_bpm - start_bpm) * step_bpm >= 0 and step_bpm != 0
     rungs = 1 + int(abs(stop_bpm - start_bpm) / abs(step_bpm) + 1e-9) if leads else 0
-    if not 1 <= rungs <= _MOST_RUNGS:
+    if not 1 <= rungs <= MOST_RUNGS:
         raise InputError(
             f"steps of {step_bpm:g} don't lead from {start_bpm:g} to {stop_bpm:g}",
-            remedy=f"Give a step that gets there in {_MOST_RUNGS} tempi at most.",
+            remedy=f"Give a step that gets there in {MOST_RUNGS} tempi at most.",
         )
     return [start_bpm + k * step_bpm for k in range(rungs)]
 

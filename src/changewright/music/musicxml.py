@@ -5,17 +5,19 @@ Source: W3C Music Notation Community Group, MusicXML 4.0 (partwise).
 
 import math
 import xml.etree.ElementTree as ET
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
+from changewright.music.accidentals import Accidental
 from changewright.music.bar import Meter, Quarters
-from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation
+from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation, Stacked
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
+from changewright.music.stacked import notate_chords
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
 from changewright.theory.instrument import Clef, Instrument
 from changewright.theory.kinds import Harmony, harmonies_of
-from changewright.theory.pitch import Degree, Name
+from changewright.theory.pitch import Degree, Name, Pitch
 
 __all__ = ["write_musicxml"]
 
@@ -51,14 +53,17 @@ def write_musicxml(
     answers: bool = False,
     bars_a_system: int = BARS_A_SYSTEM,
     swung: bool | None = None,
+    above: Mapping[Quarters, Sequence[Pitch]] | None = None,
 ) -> str:
     """Write a sheet for its instrument: notes, changes, degree figures, letters and line breaks.
 
     Blanks become hidden rests unless ``answers`` is set. ``swung`` says whether eighths swing;
-    None goes by the feel's name. The same sheet gives the same text.
+    None goes by the feel's name. ``above`` makes chords of the notes at some onsets. The same
+    sheet gives the same text.
     """
     swings = any(w in sheet.feel for w in _SWUNG) if swung is None else swung
-    root = _Score(notate(sheet, answers=answers), bars_a_system, swings).build()
+    notation = notate_chords(sheet, above) if above else notate(sheet, answers=answers)
+    root = _Score(notation, bars_a_system, swings).build()
     ET.indent(root, " ")
     return _DOCTYPE + ET.tostring(root, encoding="unicode") + "\n"
 
@@ -190,6 +195,8 @@ class _Score:
             while cues and cues[0].onset < mark.end:
                 self._cue(measure, cues.pop(0), mark)
             self._note(measure, bar, place, mark)
+            for stacked in mark.above:
+                self._on_its_stem(measure, mark, stacked)
 
     def _harmony(self, measure: ET.Element, symbol: NotatedChord, mark: Mark) -> None:
         harmony = _add(measure, "harmony", print_frame="no")
@@ -218,13 +225,13 @@ class _Score:
             if mark.open:
                 note.set("print-object", "no")
         else:
-            self._pitch(note, mark)
+            self._pitch(note, mark.pitch)
         _add(note, "duration", self._ticks(mark.duration))
         for kind, tied in (("stop", mark.tied_from), ("start", mark.tied_to)):
             if tied:
                 _add(note, "tie", type=kind)
         _add(note, "voice", 1)
-        self._value(note, mark)
+        self._value(note, mark, mark.accidental)
         for level, state in _beam_states(bar, place):
             _add(note, "beam", state, number=str(level))
         _notations(note, bar, place)
@@ -234,23 +241,36 @@ class _Score:
             _add(lyric, "syllabic", "single")
             _add(lyric, "text", text)
 
-    def _pitch(self, note: ET.Element, mark: Mark) -> None:
-        if mark.pitch is None:
-            return
-        pitch = _add(note, "pitch")
-        _add(pitch, "step", mark.pitch.name.letter)
-        if mark.pitch.name.alter:
-            _add(pitch, "alter", mark.pitch.name.alter)
-        _add(pitch, "octave", mark.pitch.octave + self._octave_shift)
+    def _on_its_stem(self, measure: ET.Element, mark: Mark, stacked: Stacked) -> None:
+        """A further note of a chord: as long, as tied and as grouped as the lowest."""
+        note = _add(measure, "note")
+        _add(note, "chord")
+        self._pitch(note, stacked.pitch)
+        _add(note, "duration", self._ticks(mark.duration))
+        ties = [k for k, t in (("stop", mark.tied_from), ("start", mark.tied_to)) if t]
+        for kind in ties:
+            _add(note, "tie", type=kind)
+        _add(note, "voice", 1)
+        self._value(note, mark, stacked.accidental)
+        notations = _add(note, "notations") if ties else note
+        for kind in ties:
+            _add(notations, "tied", type=kind)
 
-    def _value(self, note: ET.Element, mark: Mark) -> None:
+    def _pitch(self, note: ET.Element, sounding: Pitch) -> None:
+        pitch = _add(note, "pitch")
+        _add(pitch, "step", sounding.name.letter)
+        if sounding.name.alter:
+            _add(pitch, "alter", sounding.name.alter)
+        _add(pitch, "octave", sounding.octave + self._octave_shift)
+
+    def _value(self, note: ET.Element, mark: Mark, accidental: Accidental | None) -> None:
         if not mark.value.whole_bar:
             _add(note, "type", _TYPES[mark.value.base])
         for _ in range(mark.value.dots):
             _add(note, "dot")
-        if mark.accidental is not None:
-            sign = _add(note, "accidental", _ACCIDENTALS[mark.accidental.alter])
-            if mark.accidental.courtesy:
+        if accidental is not None:
+            sign = _add(note, "accidental", _ACCIDENTALS[accidental.alter])
+            if accidental.courtesy:
                 sign.set("cautionary", "yes")
                 sign.set("parentheses", "yes")
         if mark.value.triplet is not None:

@@ -13,7 +13,15 @@ from changewright.theory.instrument import Clef
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Interval, Pitch
 
-__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation"]
+__all__ = ["Cue", "Mark", "NotatedBar", "NotatedChord", "Notation", "Stacked"]
+
+
+@dataclass(frozen=True, slots=True)
+class Stacked:
+    """A further note of a chord, on the stem of the lowest."""
+
+    pitch: Pitch
+    accidental: Accidental | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +31,8 @@ class Mark:
     ``onset`` counts from the bar line. ``value`` says how it is written. ``figure`` is the degree
     printed under the note, only on the first of tied notes. ``beam`` numbers the beam within
     the bar that the note hangs on. ``pitch`` is None for rests and open stretches. ``hint`` is
-    a letter for what a note outside the chord's degrees is there for.
+    a letter for what a note outside the chord's degrees is there for. ``above`` are the other
+    notes of a chord, upwards.
     """
 
     onset: Quarters
@@ -38,6 +47,7 @@ class Mark:
     beam: int | None = None
     source: Note | None = None
     hint: str = ""
+    above: tuple[Stacked, ...] = ()
 
     @property
     def end(self) -> Quarters:

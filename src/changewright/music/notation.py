@@ -27,11 +27,15 @@ HINTS = {Role.APPROACH: "a", Role.ENCLOSURE: "e"}
 """Letters under notes that have no degree: what they are there for."""
 
 
-def notate(sheet: Sheet, *, answers: bool = False) -> Notation:
-    """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer."""
+def notate(sheet: Sheet, *, answers: bool = False, folded: bool = True) -> Notation:
+    """Write a sheet out for its instrument; with ``answers`` the blanks show the model answer.
+
+    Passages that come back are written once, between repeat signs, unless ``folded`` is False.
+    """
     up = written_shift(sheet.instrument, sheet.key)
     key = transpose_key_for(sheet.instrument, sheet.key)
-    bars = fold(tuple(_bars(sheet, Hand(up, key, sheet.spelling), answers)))
+    bars = tuple(_bars(sheet, Hand(up, key, sheet.spelling), answers))
+    bars = fold(bars) if folded else bars
     spelled = accidentals(
         key,
         [
