@@ -30,6 +30,7 @@ from changewright.page.written_reading import hand_for
 from changewright.reading.model import Reading
 from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
+from changewright.theory.symbol_writing import Style
 
 __all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "sheet_png", "sheet_svg"]
 
@@ -66,6 +67,7 @@ def lesson_pdf(
     dated: date | None = None,
     reading: Reading | None = None,
     written: Reading | None = None,
+    chords: Style = "abbreviated",
     practice: bool = True,
     studio: str | None = None,
 ) -> bytes:
@@ -74,18 +76,18 @@ def lesson_pdf(
     With a ``reading``, the chorus as read stands first: numerals, keys, arrows of resolution and
     a table of scales, at the pitch that the first exercise's player reads. ``written`` is the same
     chorus read at that pitch (:func:`~changewright.page.written_reading.written_reading`); only
-    with it has a transposing player's table its reasons. ``answers`` fills
-    the blanks with the model answer; ``answer_key`` leaves them open and prints the answers
-    at the back. ``practice`` prints under each exercise how to practise it, with the tempos; with
-    ``studio``, the address of a studio, a code to scan opens the same exercise there. The file is
-    tagged (PDF/UA-1); with ``dated`` it carries that date and is fit for
-    archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
+    with it has a transposing player's table its reasons. ``answers`` fills the blanks with the
+    model answer; ``answer_key`` leaves them open and prints the answers at the back. ``chords``
+    is the style of chord symbols. ``practice`` prints under each exercise how to practise it,
+    with the tempos; with ``studio``, the address of a studio, a code to scan opens the same
+    exercise there. The file is tagged (PDF/UA-1); with ``dated`` it carries that date and is fit
+    for archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
 
     Raises :class:`UnknownName` for a paper, look or size that we don't have, :class:`InputError`
     for a ``studio`` that is no address, ``ValueError`` for a lesson without exercises.
     """
     _check(sheets, paper, size)
-    setting = _setting(look, size, bars_a_system)
+    setting = _setting(look, size, bars_a_system, chords)
     content: dict[str, object] = {
         **_head(title, for_whom, len(sheets)),
         "paper": PAPERS[paper],
@@ -124,11 +126,16 @@ def sheet_svg(
 
 
 def sheet_png(
-    sheet: Sheet, *, look: LookName = "plain", answers: bool = False, dots_an_inch: float = 200
+    sheet: Sheet,
+    *,
+    look: LookName = "plain",
+    chords: Style = "abbreviated",
+    answers: bool = False,
+    dots_an_inch: float = 200,
 ) -> bytes:
     """Draw one exercise as a picture, cropped to its music."""
     notation = notate(sheet, answers=answers)
-    setting = _setting(look, "usual", BARS_A_SYSTEM)
+    setting = _setting(look, "usual", BARS_A_SYSTEM, chords)
     content = {"look": look, "exercise": _exercise(notation, 1, setting)}
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
     return typeset_png("exercise.typ", inputs, dots_an_inch)[0]
@@ -143,10 +150,12 @@ def _check(sheets: Sequence[Sheet], paper: str, size: str) -> None:
         raise UnknownName("print size", size, get_args(Print))
 
 
-def _setting(look: LookName, size: Print, bars_a_system: int) -> _Setting:
+def _setting(
+    look: LookName, size: Print, bars_a_system: int, chords: Style = "abbreviated"
+) -> _Setting:
     if size == "usual":
-        return _Setting(look_of(look), bars_a_system)
-    return _Setting(look_of(look), min(bars_a_system, _LARGE_BARS), _LARGE_WIDTH)
+        return _Setting(look_of(look, chords), bars_a_system)
+    return _Setting(look_of(look, chords), min(bars_a_system, _LARGE_BARS), _LARGE_WIDTH)
 
 
 def _head(title: str, for_whom: str, count: int) -> dict[str, object]:
@@ -193,7 +202,7 @@ def _reading(
         "rows": [
             {"svg": picture_svg(picture), "share": 1, "alt": words} for picture, words in rows
         ],
-        "scales": _scale_table(scale_lines(reading, hand, written)),
+        "scales": _scale_table(scale_lines(reading, hand, written, setting.look.chords)),
     }
 
 

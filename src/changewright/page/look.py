@@ -6,13 +6,14 @@ beside it in ``fonts``.
 
 import csv
 import unicodedata
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from importlib.resources import files
 from typing import Literal
 
 from changewright.errors import UnknownName
 from changewright.page.typography import curly
+from changewright.theory.symbol_writing import Style
 
 __all__ = ["LOOKS", "Face", "Look", "LookName", "font_bytes", "look_of", "printable", "text_width"]
 
@@ -27,7 +28,8 @@ class Look:
     """How a page looks: the music font, and the faces of symbols, figures and titles.
 
     ``family`` is the faces' family name. ``cap`` is the height of a capital as a share of the
-    size. ``symbol_size`` and ``figure_size`` are in staff spaces.
+    size. ``symbol_size`` and ``figure_size`` are in staff spaces. ``chords`` is the style in
+    which chord symbols are written.
     """
 
     name: LookName
@@ -39,6 +41,7 @@ class Look:
     cap: float
     symbol_size: float
     figure_size: float
+    chords: Style = "abbreviated"
 
 
 _LOOKS = {
@@ -60,11 +63,12 @@ _LOOKS = {
 _REPLACED = str.maketrans({"\N{MINUS SIGN}": "-", "\N{NON-BREAKING HYPHEN}": "-", "\u00a0": " "})
 
 
-def look_of(name: str) -> Look:
-    """A look by name; raises :class:`UnknownName` listing those we have."""
+def look_of(name: str, chords: Style = "abbreviated") -> Look:
+    """A look by name, with chord symbols in a style; raises :class:`UnknownName` listing those we
+    have."""
     if name not in _LOOKS:
         raise UnknownName("look", name, _LOOKS)
-    return _LOOKS[name]
+    return replace(_LOOKS[name], chords=chords)
 
 
 def font_bytes(face: Face) -> bytes:

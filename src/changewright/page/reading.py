@@ -19,6 +19,7 @@ from changewright.page.text import Text, moved, set_text
 from changewright.reading.model import Area, Cadence, ReadChange, Reading
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Name
+from changewright.theory.symbol_writing import Style
 
 __all__ = ["ScaleLine", "reading_rows", "scale_lines"]
 
@@ -67,11 +68,17 @@ def reading_rows(
     return [(chart.picture(n), chart.words(n)) for n in range(len(chart.rows))]
 
 
-def scale_lines(reading: Reading, hand: Hand, written: Reading | None = None) -> list[ScaleLine]:
+def scale_lines(
+    reading: Reading,
+    hand: Hand,
+    written: Reading | None = None,
+    chords: Style = "abbreviated",
+) -> list[ScaleLine]:
     """Each chord of the chorus once, with its tones, its first scale and the reason.
 
     PITFALL: reasons name notes at their reading's own pitch. Where the hand moves names, they
-    are those of ``written``, the same chorus read at written pitch, or are left out.
+    are those of ``written``, the same chorus read at written pitch, or are left out. ``chords``
+    is the style of the symbols.
     """
     found: dict[tuple[object, ...], ScaleLine] = {}
     told = reading if written is None and hand.up.fifths == 0 else written
@@ -83,7 +90,7 @@ def scale_lines(reading: Reading, hand: Hand, written: Reading | None = None) ->
         shift = choice.scale.root.fifths - change.change.chord.root.fifths
         scale = choice.scale.kind.on(Name(chord.root.fifths + shift))
         line = ScaleLine(
-            "".join(run.text for run in symbol_runs(chord)),
+            "".join(run.text for run in symbol_runs(chord, style=chords)),
             _numeral_text(change),
             " ".join(map(name_text, chord.tones)),
             f"{name_text(scale.root)} {_signs(scale.kind.name)}",
@@ -194,7 +201,7 @@ class _Chart:
                 continue
             change = self._reading.changes[index]
             room = self._room(index)
-            runs = symbol_runs(self._chord(index), hand)
+            runs = symbol_runs(self._chord(index), hand, self._look.chords)
             size = self._look.symbol_size * _SPACE
             symbol = set_text("symbol", place.x, size, self._look.symbol, runs, cap=self._look.cap)
             squeeze = min(1.0, room / (symbol.box.right - symbol.box.left))

@@ -4,9 +4,11 @@ import base64
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from html import escape
+from itertools import groupby
 
 from changewright.page.drawing import Box, Shape
-from changewright.page.look import Face, font_bytes
+from changewright.page.look import Face, font_bytes, text_width
+from changewright.page.symbol import Run
 from changewright.page.text import Text
 
 __all__ = ["Picture", "picture_svg"]
@@ -101,21 +103,34 @@ def _frames(texts: Iterable[Text]) -> Iterator[str]:
 
 
 def _text(text: Text) -> str:
+    """A text; runs of another face are elements of their own, for not every viewer changes the
+    face inside one."""
+    parts: list[str] = []
+    x = text.x
+    for face, group in groupby(text.runs, key=lambda run: run.face or text.face):
+        runs = list(group)
+        parts.append(_text_of(text, face, runs, x))
+        x += sum(text_width(run.text, face, text.size * run.scale) for run in runs)
+    return "".join(parts)
+
+
+def _text_of(text: Text, face: Face, runs: Iterable[Run], x: float) -> str:
     spans: list[str] = []
     at = 0.0
-    for run in text.runs:
+    for run in runs:
         shift = at - run.rise * text.size
         at = run.rise * text.size
         size = f' font-size="{run.scale * text.size:.0f}"' if run.scale != 1 else ""
         spans.append(f'<tspan{size} dy="{shift:.0f}">{escape(run.text, quote=False)}</tspan>')
     return (
-        f'<text class="{text.kind}" xml:space="preserve" x="{text.x:.0f}" y="{text.y:.0f}" '
-        f'font-size="{text.size:.0f}" {_STYLES[text.face]}>{"".join(spans)}</text>'
+        f'<text class="{text.kind}" xml:space="preserve" x="{x:.0f}" y="{text.y:.0f}" '
+        f'font-size="{text.size:.0f}" {_STYLES[face]}>{"".join(spans)}</text>'
     )
 
 
 def _font_style(texts: Iterable[Text]) -> str:
-    rules = (_font_rule(face) for face in sorted({t.face for t in texts}))
+    faces = {run.face or text.face for text in texts for run in text.runs}
+    rules = (_font_rule(face) for face in sorted(faces))
     return f"<style>{''.join(rules)}</style>"
 
 

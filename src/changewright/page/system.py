@@ -194,7 +194,7 @@ class _Setter:
             for place, symbol in enumerate(bar.chords):
                 anchor = self._drawing.anchors.get(f"h{self._first + offset}-{place}")
                 if anchor is not None:
-                    runs = symbol_runs(symbol.chord, self._hand)
+                    runs = symbol_runs(symbol.chord, self._hand, self._look.chords)
                     yield self._text("symbol", anchor[0], size, self._look.symbol, runs)
 
     def _number(self) -> Text | None:

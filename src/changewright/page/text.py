@@ -40,7 +40,7 @@ def set_text(
 ) -> Text:
     """A text on base line 0 with its box; ``cap`` is the height of the face's capitals as a
     share of the size, ``pad`` puts a frame around the text."""
-    width = sum(text_width(r.text, face, size * r.scale) for r in runs)
+    width = sum(text_width(r.text, r.face or face, size * r.scale) for r in runs)
     top = min(-size * (r.rise + r.scale * _ascent(r.text, cap)) for r in runs)
     bottom = max(size * (r.scale * _descent(r.text) - r.rise) for r in runs)
     box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
