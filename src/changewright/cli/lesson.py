@@ -34,6 +34,15 @@ def lesson(
     answers: Annotated[
         str, typer.Option(help="open: the student fills the blanks; filled; key: at the back.")
     ] = "open",
+    chords: Annotated[
+        str, typer.Option(help="Chord symbols: symbolic, abbreviated or plain letters.")
+    ] = "abbreviated",
+    spelling: Annotated[
+        str | None,
+        typer.Option(
+            help="Accidentals: strict; usual, no double ones; easy, nor Cb, Fb, E# and B#."
+        ),
+    ] = None,
     studio: Annotated[
         str | None, typer.Option(help="The studio's address, for codes to scan on the page.")
     ] = None,
@@ -45,6 +54,8 @@ def lesson(
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
     from changewright.page import LOOKS, PAPERS, Print
+    from changewright.theory.spelling import MANNERS
+    from changewright.theory.symbols import STYLES
     from changewright.usecases.lesson import Answers, LessonRequest, plan_lesson
     from changewright.usecases.lesson_folder import write_lesson
 
@@ -64,6 +75,8 @@ def lesson(
         size=_one_of("print size", size, get_args(Print)),
         answers=_one_of("way with answers", answers, get_args(Answers)),
         studio=studio,
+        chords=_one_of("style of chord symbols", chords, STYLES),
+        spelling=None if spelling is None else _one_of("spelling", spelling, MANNERS),
     )
     manifest = write_lesson(plan_lesson(request), output)
     if as_json:

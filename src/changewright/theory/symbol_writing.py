@@ -10,9 +10,11 @@ from typing import Literal
 
 from changewright.theory.pitch import Degree
 
-__all__ = ["Style", "tail_of", "typeset"]
+__all__ = ["STYLES", "Style", "tail_of", "typeset"]
 
 Style = Literal["symbolic", "abbreviated", "plain"]
+STYLES: tuple[Style, ...] = ("symbolic", "abbreviated", "plain")
+"""The three styles of writing chord symbols."""
 
 # Signs by style: minor, major seventh, diminished triad, diminished seventh, augmented.
 _SIGNS: dict[Style, tuple[str, str, str, str, str]] = {

@@ -9,9 +9,9 @@ from changewright.theory.pitch import Degree
 from changewright.theory.symbol_grammar import degrees_of
 from changewright.theory.symbol_nearest import nearest
 from changewright.theory.symbol_tokens import Fault, fold, read_root
-from changewright.theory.symbol_writing import Style, tail_of, typeset
+from changewright.theory.symbol_writing import STYLES, Style, tail_of, typeset
 
-__all__ = ["LONGEST_SYMBOL", "Style", "read_symbol", "write_symbol"]
+__all__ = ["LONGEST_SYMBOL", "STYLES", "Style", "read_symbol", "write_symbol"]
 
 LONGEST_SYMBOL = 96
 """Characters; a longer text is no chord symbol. Keeps time and memory bounded."""

@@ -18,6 +18,8 @@ from changewright.music.sheet import Sheet
 from changewright.page import LookName, Paper, Print, written_reading
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
+from changewright.theory.spelling import Manner
+from changewright.theory.symbols import Style
 from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
 
@@ -38,7 +40,8 @@ class LessonRequest:
     ones; ``tempo_bpm`` is in quarters a minute, None for the level's own; ``instruments`` is a
     TOML file of the player's own instruments. ``answers`` says what the page shows of the blanks:
     nothing, the answers in place, or a key at the back. ``studio`` is the address of a studio
-    that the page's codes open, None for a page without codes.
+    that the page's codes open, None for a page without codes. ``chords`` is the style of chord
+    symbols on the page, ``spelling`` the manner of accidentals, None for the level's.
     """
 
     chart: str
@@ -56,6 +59,8 @@ class LessonRequest:
     size: Print = "usual"
     answers: Answers = "open"
     studio: str | None = None
+    chords: Style = "abbreviated"
+    spelling: Manner | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,10 +110,8 @@ def plan_lesson(request: LessonRequest) -> Lesson:
     Raises an :class:`InputError` for what can't be used and a :class:`Refusal` where the rules
     leave no line.
     """
-    player, rung = (
-        Player(named_instrument(request.instrument, request.instruments)),
-        level(request.level),
-    )
+    reader = named_instrument(request.instrument, request.instruments)
+    player, rung = Player(reader, spelling=request.spelling), level(request.level)
     chart = open_chart(request.chart, request.key)
     form = unroll(chart)
     reading = analyse(form)

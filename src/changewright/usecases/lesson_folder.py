@@ -136,6 +136,7 @@ def _pdf(lesson: Lesson) -> bytes:
         answers=lesson.request.answers == "filled",
         answer_key=lesson.request.answers == "key",
         studio=lesson.request.studio,
+        chords=lesson.request.chords,
         reading=lesson.reading,
         written=lesson.written,
     )
