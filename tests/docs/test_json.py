@@ -6,18 +6,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import pytest
 from typer.testing import CliRunner
 
 from changewright.cli.main import app
-from changewright.usecases.demo import Demo, run_demo
+from changewright.usecases.demo import Demo
 
 PAGE = (Path(__file__).parents[2] / "docs" / "json.md").read_text("utf-8")
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    return run_demo(tmp_path_factory.mktemp("json") / "quayside")
 
 
 def _documented(verb: str) -> list[str]:

@@ -9,7 +9,7 @@ import pytest
 from typer.testing import CliRunner
 
 from changewright.cli.main import app
-from changewright.usecases.demo import CHART, Demo, run_demo
+from changewright.usecases.demo import CHART, Demo
 
 ROOT = Path(__file__).parents[2]
 README = (ROOT / "README.md").read_text("utf-8")
@@ -26,10 +26,9 @@ MADE = re.findall(r"^make ([\w-]+)", README, re.MULTILINE)
 
 
 @pytest.fixture(scope="module")
-def workshop(tmp_path_factory: pytest.TempPathFactory) -> Path:
+def workshop(demo: Demo, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A folder with the files that the README speaks of: a chart and a take."""
     folder = tmp_path_factory.mktemp("readme")
-    demo: Demo = run_demo(folder / "quayside")
     shutil.copy(demo.folder / f"{CHART}.txt", folder / "blues.txt")
     shutil.copy(demo.folder / "take.wav", folder / "take.wav")
     return folder

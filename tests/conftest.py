@@ -1,3 +1,5 @@
+"""Fixtures that several suites share, each made once."""
+
 from pathlib import Path
 
 import pytest
@@ -7,7 +9,7 @@ from changewright.usecases.demo import Demo, run_demo
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
-    """The whole demo, run once for all walks."""
+    """The whole demo, run once for all suites."""
     return run_demo(tmp_path_factory.mktemp("walk") / "quayside")
 
 
