@@ -1,19 +1,15 @@
 """``changewright lesson``: a chart and a student in, a folder to print and play out."""
 
-from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated, TypeVar, get_args
+from typing import Annotated, get_args
 
 import typer
 
-from changewright.cli.options import Instruments
+from changewright.cli.options import Instruments, one_of
 from changewright.cli.speak import console, print_json
-from changewright.errors import UnknownName
 from changewright.music.document import Document
 
 __all__ = ["lesson", "print_lesson"]
-
-Choice = TypeVar("Choice", bound=str)
 
 
 def lesson(
@@ -68,15 +64,15 @@ def lesson(
         student=student,
         tempo_bpm=tempo,
         families=tuple(family or ()),
-        paper=_one_of("paper", paper, PAPERS),
-        look=_one_of("look", look, LOOKS),
+        paper=one_of("paper", paper, PAPERS),
+        look=one_of("look", look, LOOKS),
         relax=relax,
         instruments=instruments,
-        size=_one_of("print size", size, get_args(Print)),
-        answers=_one_of("way with answers", answers, get_args(Answers)),
+        size=one_of("print size", size, get_args(Print)),
+        answers=one_of("way with answers", answers, get_args(Answers)),
         studio=studio,
-        chords=_one_of("style of chord symbols", chords, STYLES),
-        spelling=None if spelling is None else _one_of("spelling", spelling, MANNERS),
+        chords=one_of("style of chord symbols", chords, STYLES),
+        spelling=None if spelling is None else one_of("spelling", spelling, MANNERS),
     )
     manifest = write_lesson(plan_lesson(request), output)
     if as_json:
@@ -102,11 +98,3 @@ def print_lesson(manifest: Document, folder: Path) -> None:
         )
     out.print(f"Written to {folder}: print {folder / 'lesson.pdf'}", markup=False, soft_wrap=True)
     out.print("Start with the volume low, and rest before you tire.", markup=False)
-
-
-def _one_of(kind: str, name: str, known: Iterable[Choice]) -> Choice:
-    choices = tuple(known)
-    for one in choices:
-        if one == name.lower():
-            return one
-    raise UnknownName(kind, name, choices)

@@ -16,6 +16,7 @@ from changewright.cli import (
     demo,
     hear,
     lesson,
+    parts,
     plan,
     player,
     read,
@@ -38,6 +39,7 @@ app = typer.Typer(
 app.command("read")(read.read)
 app.command("chart")(chart.chart)
 app.command("lesson")(lesson.lesson)
+app.command("parts")(parts.parts)
 app.command("book")(book.book)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)

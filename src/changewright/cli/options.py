@@ -1,14 +1,28 @@
 """Options that several verbs share."""
 
+from collections.abc import Iterable
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TypeVar
 
 import typer
 
-__all__ = ["Instruments"]
+from changewright.errors import UnknownName
+
+__all__ = ["Instruments", "one_of"]
+
+Choice = TypeVar("Choice", bound=str)
 
 Instruments = Annotated[
     Path | None,
     typer.Option("--instruments", help="A TOML file with instruments of your own."),
 ]
 """A file of a player's own instruments, see docs/theory.md."""
+
+
+def one_of(kind: str, name: str, known: Iterable[Choice]) -> Choice:
+    """One of a few names as typed, in any case; raises :class:`UnknownName` listing them."""
+    choices = tuple(known)
+    for one in choices:
+        if one == name.lower():
+            return one
+    raise UnknownName(kind, name, choices)

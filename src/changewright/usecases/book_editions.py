@@ -1,6 +1,7 @@
 """Editions of a book: a part for a family of instruments, or for one."""
 
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 
@@ -60,18 +61,21 @@ register shares too little with brass and saxophones; it gets an edition of its 
 _OTHER_NAMES = {"bb": "b-flat", "b♭": "b-flat", "eb": "e-flat", "e♭": "e-flat", "c": "c-treble"}
 
 
-def edition(name: str) -> Edition:
-    """An edition by the name of a group or of an instrument; raises :class:`UnknownName`."""
+def edition(name: str, among: Mapping[str, Instrument] | None = None) -> Edition:
+    """An edition by the name of a group or of an instrument; raises :class:`UnknownName`.
+
+    ``among`` is the table of instruments to look in, the built-in one by default.
+    """
     wanted = "-".join(name.strip().lower().replace("_", " ").split())
     wanted = _OTHER_NAMES.get(wanted, wanted)
     if wanted in GROUPS:
         return _group_edition(wanted)
     try:
-        found = instrument(name)
+        found = instrument(name, among)
     except UnknownName as fault:
         known = (*(g.name for g in GROUPS.values()), *fault.known)
         raise UnknownName("edition", name, known) from fault
-    return Edition(found.id.replace(" ", "-"), found.name, found)
+    return Edition(re.sub(r"\W+", "-", found.id), found.name, found)
 
 
 @cache
