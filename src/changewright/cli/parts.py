@@ -63,5 +63,7 @@ def parts(
         print_json(document)
         return
     for line in proof_lines(document):
-        console().print(line, markup=False)
-    console().print(f"\nWritten to {output}, with this list as {PROOF}.", markup=False)
+        console().print(line, markup=False, soft_wrap=True)
+    console().print(
+        f"\nWritten to {output}, with this list as {PROOF}.", markup=False, soft_wrap=True
+    )

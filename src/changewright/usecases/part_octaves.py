@@ -157,11 +157,9 @@ def _reason(sheet: Sheet, phrase: Sequence[Note], reader: Instrument, reach: Spa
     where = f"bar {first}" if first == last else f"bars {first} to {last}"
     low, high = min(n.pitch.midi for n in phrase), max(n.pitch.midi for n in phrase)
     shift = written_shift(reader, sheet.key)
-    room = reach.high.midi - reach.low.midi
-    return (
-        f"{sheet.title}: {where} have no rest and span {high - low} semitones, and the range "
-        f"of this level, written {reach.low + shift} to {reach.high + shift}, holds {room}"
-        if high - low > room
-        else f"{sheet.title}: {where} have no rest and fit the range of this level, written "
-        f"{reach.low + shift} to {reach.high + shift}, in no octave"
-    )
+    room = f"{reach.low + shift} to {reach.high + shift}"
+    if high - low > reach.high.midi - reach.low.midi:
+        what = f"span {high - low} semitones without a rest, more than"
+    else:
+        what = "have no rest at which to change octave, and lie in no octave within"
+    return f"{sheet.title}: {where} {what} the range of this level, written {room}"

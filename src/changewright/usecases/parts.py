@@ -1,10 +1,10 @@
 """The same exercises for a mixed group: one part for each reader, all sounding together.
 
-A line is composed where all readers can play it, each in his own octave. Where nothing is left in
-common it is composed for the first reader, and the others change octave at rests only.
+A line is composed where all readers can play it, each in his own octave. Where they have too little
+in common the line is taken that most can play; a part may change octave at rests, nowhere else.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -17,6 +17,7 @@ from changewright.music.sheet import Sheet
 from changewright.page import LookName, Paper, written_reading
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
+from changewright.theory.instrument import Span
 from changewright.theory.symbols import Style
 from changewright.usecases.book_editions import Edition, edition, shared_span
 from changewright.usecases.charts import open_chart
@@ -87,21 +88,20 @@ def plan_parts(request: PartsRequest) -> Parts:
     readers, rung = _readers(request), level(request.level)
     form = unroll(open_chart(request.chart, request.key))
     reading = analyse(form)
-    names = request.families or rung.first_families
-    sheets = tuple(
-        _composed(reading, readers, rung, name, request, form.feel, form.digest) for name in names
+    group = _Group(request, rung, reading, form.feel, form.digest)
+    made = [group.add(name, readers) for name in request.families or rung.first_families]
+    parts = tuple(
+        Part(
+            reader,
+            tuple(one[reader.id][0] for one in made),
+            tuple(one[reader.id][1] for one in made),
+            written_reading(form, reading, reader.instrument),
+        )
+        for reader in readers
+        if reader.id not in group.refused
     )
-    made: list[Part] = []
-    refused: list[Refused] = []
-    for reader in readers:
-        try:
-            moved = [moved_for(sheet, reader.instrument, rung) for sheet in sheets]
-        except PartRefused as fault:
-            refused.append(Refused(reader, str(fault)))
-            continue
-        written = written_reading(form, reading, reader.instrument)
-        made.append(Part(reader, tuple(s for s, _ in moved), tuple(m for _, m in moved), written))
-    return Parts(request, form.title, reading, tuple(made), tuple(refused))
+    refused = tuple(Refused(r, group.refused[r.id]) for r in readers if r.id in group.refused)
+    return Parts(request, form.title, reading, parts, refused)
 
 
 def _readers(request: PartsRequest) -> tuple[Edition, ...]:
@@ -115,46 +115,80 @@ def _readers(request: PartsRequest) -> tuple[Edition, ...]:
     return tuple(found.values())
 
 
-def _composed(
-    reading: Reading,
-    readers: tuple[Edition, ...],
-    rung: Level,
-    family: str,
-    request: PartsRequest,
-    feel: str,
-    chart: str,
-) -> Sheet:
-    """One exercise at concert pitch, where all can play it if there is such a place."""
-    refusal: Refusal | None = None
-    for player in _players(readers, rung):
-        try:
-            sheet = compose(
-                reading,
-                player,
-                rung,
-                family,
-                request.seed,
-                tempo_bpm=request.tempo_bpm,
-                feel=feel,
-                chart=chart,
-            )
-        except Refusal as caught:
-            refusal = caught
-            continue
+Moved = dict[str, tuple[Sheet, Move]]
+
+
+class _Group:
+    """Composes one exercise after another, and knows who has dropped out."""
+
+    def __init__(
+        self, request: PartsRequest, rung: Level, reading: Reading, feel: str, chart: str
+    ) -> None:
+        self.refused: dict[str, str] = {}
+        self._request, self._rung, self._reading = request, rung, reading
+        self._feel, self._chart = feel, chart
+
+    def add(self, family: str, readers: tuple[Edition, ...]) -> Moved:
+        """The exercise that most readers can have, written out for each of them."""
+        best: tuple[Moved, dict[str, str]] | None = None
+        refusal: Refusal | None = None
+        playing = [r for r in readers if r.id not in self.refused]
+        for player in _players(playing, self._rung):
+            try:
+                tried = self._moved(self._composed(family, player, readers), playing)
+            except Refusal as caught:
+                refusal = refusal or caught
+                continue
+            if best is None or len(tried[1]) < len(best[1]):
+                best = tried
+            if not best[1]:
+                break
+        if best is None:
+            raise refusal or InputError("there is no reader left to write for")
+        self.refused.update(best[1])
+        return best[0]
+
+    def _composed(self, family: str, player: Player, readers: tuple[Edition, ...]) -> Sheet:
+        sheet = compose(
+            self._reading,
+            player,
+            self._rung,
+            family,
+            self._request.seed,
+            tempo_bpm=self._request.tempo_bpm,
+            feel=self._feel,
+            chart=self._chart,
+        )
         group = "+".join(reader.id for reader in readers)
         return replace(sheet, recipe=replace(sheet.recipe, instrument=group))
-    assert refusal is not None, "the first reader alone is always tried"
-    raise refusal
+
+    def _moved(self, sheet: Sheet, playing: Sequence[Edition]) -> tuple[Moved, dict[str, str]]:
+        moved: Moved = {}
+        refused: dict[str, str] = {}
+        for reader in playing:
+            try:
+                moved[reader.id] = moved_for(sheet, reader.instrument, self._rung)
+            except PartRefused as fault:
+                refused[reader.id] = str(fault)
+        return moved, refused
 
 
-def _players(readers: tuple[Edition, ...], rung: Level) -> Iterator[Player]:
-    """Whom to compose for: all in their comfort, all in their range, the first alone."""
+def _players(readers: Sequence[Edition], rung: Level) -> Iterator[Player]:
+    """Whom to compose for: all at once, all but one, then each alone; in comfort, then in range.
+
+    All breathe as the one with the shortest breath.
+    """
     players = [Player(reader.instrument) for reader in readers]
-    breaths = [b for b in (player.breath(rung) for player in players) if b is not None]
-    breath = min(breaths, default=None)
-    first = players[0]
-    for n in range(len(first.spans(rung))):
-        shared = shared_span([player.spans(rung)[n] for player in players])
-        if shared is not None:
-            yield replace(first, span=shared[0], breath_s=breath)
-    yield replace(first, breath_s=breath)
+    breath = min((b for b in (p.breath(rung) for p in players) if b is not None), default=None)
+    sets = [
+        players,
+        *([p for p in players if p is not out] for out in players),
+        *([p] for p in players),
+    ]
+    tried: set[Span] = set()
+    for some in sets:
+        for n in range(len(players[0].spans(rung)) if some else 0):
+            shared = shared_span([player.spans(rung)[n] for player in some])
+            if shared is not None and shared[0] not in tried:
+                tried.add(shared[0])
+                yield replace(some[0], span=shared[0], breath_s=breath)
