@@ -12,9 +12,10 @@ from typing import Any, Literal
 
 from changewright.errors import EngineError
 
-__all__ = ["typeset_pdf", "typeset_png"]
+__all__ = ["let_go", "typeset_pdf", "typeset_png"]
 
 _ONE_AT_A_TIME = Lock()  # a compiler keeps its inputs between runs
+_REMEMBERED_RUNS = 11
 _KEPT = ExitStack()  # holds unpacked fonts for as long as the process lives
 
 
@@ -28,6 +29,17 @@ def typeset_pdf(template: str, inputs: dict[str, str], *, archival: bool = False
 def typeset_png(template: str, inputs: dict[str, str], dots_an_inch: float) -> list[bytes]:
     """Set a template as pictures, one a page."""
     return _typeset(template, inputs, "png", ppi=dots_an_inch)
+
+
+def let_go() -> None:
+    """Give back the memory of what was typeset before, so that a long book needs no more than a
+    short one.
+
+    PITFALL: the typesetter remembers each page for ten more runs, in case it comes again.
+    """
+    with _ONE_AT_A_TIME:
+        for _ in range(_REMEMBERED_RUNS):
+            _compiler("empty.typ").compile(format="svg")
 
 
 def _typeset(

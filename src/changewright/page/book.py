@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from changewright.page._typst import typeset_pdf
+from changewright.page._typst import let_go, typeset_pdf
 from changewright.page.book_layout import LEAST_GAP_MM, Block, Slot, taken_mm
 from changewright.page.book_style import BookStyle
 from changewright.page.look import printable
@@ -70,7 +70,9 @@ def typeset_pages(head: BookHead, style: BookStyle, pages: Sequence[BookPage]) -
         "pages": [_page(page, style) for page in pages],
     }
     inputs = {"book": json.dumps(content, ensure_ascii=False)}
-    return typeset_pdf("book.typ", inputs, archival=head.dated is not None)
+    pdf = typeset_pdf("book.typ", inputs, archival=head.dated is not None)
+    let_go()
+    return pdf
 
 
 def exercise_items(

@@ -356,7 +356,7 @@ def _parts(section: _Section) -> Iterator[PagePart]:
         pages = [
             {
                 "number": section.first_page + start + n,
-                "items": page.items,
+                "items": [_raised(item) for item in page.items] if start else page.items,
                 "chapter": page.chapter,
                 "labels": page.labels,
                 "bare": page.bare,
@@ -364,6 +364,11 @@ def _parts(section: _Section) -> Iterator[PagePart]:
             for n, page in enumerate(section.pages[start : start + _PAGES_A_PART])
         ]
         yield PagePart(json.dumps(pages, ensure_ascii=False), continued=start > 0)
+
+
+def _raised(item: Content) -> Content:
+    """An item whose heading is of level 1, as a part by itself must begin; joined, it is of 2."""
+    return {**item, "level": 1} if "level" in item else item
 
 
 def _bookmarks(plan: BookPlan, layout: Layout) -> Iterator[Bookmark]:
