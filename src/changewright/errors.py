@@ -10,6 +10,7 @@ The tree::
     │   ├── TakeError           a recording that can't be judged
     │   ├── LessonError         a lesson folder that is missing, broken, or of another make
     │   ├── RosterError         a student, consent or roster file: says which and what is wrong
+    │   ├── NotKept             a chart, lesson or take that the studio doesn't have
     │   ├── PlanError           a practice week that nobody can make
     │   └── StoreError          the database, a recording or a backup that can't be used
     ├── Refusal                 the rules leave no line: bar, beat, rules, repairs
@@ -30,6 +31,7 @@ __all__ = [
     "EngineError",
     "InputError",
     "LessonError",
+    "NotKept",
     "Place",
     "PlanError",
     "Refusal",
@@ -120,6 +122,10 @@ class TakeError(InputError):
 
 class LessonError(InputError):
     """A lesson folder is missing, broken, or made by another version."""
+
+
+class NotKept(InputError):
+    """A chart, lesson or take was asked for that the studio doesn't have."""
 
 
 class RosterError(InputError):

@@ -2,7 +2,7 @@
 
 from changewright.page.lesson import PAPERS, Paper, Print, lesson_pdf, sheet_png, sheet_svg
 from changewright.page.look import LOOKS, LookName
-from changewright.page.screen import screen_svg
+from changewright.page.screen import changes_svg, screen_svg
 from changewright.page.written_reading import written_reading
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "LookName",
     "Paper",
     "Print",
+    "changes_svg",
     "lesson_pdf",
     "screen_svg",
     "sheet_png",

@@ -5,14 +5,18 @@ from collections.abc import Iterator
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
 from changewright.music.systems import BARS_A_SYSTEM
+from changewright.music.written import Hand
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.engraving import engrave_notation
 from changewright.page.look import LookName, look_of
+from changewright.page.reading import reading_rows
 from changewright.page.svg import picture_svg
 from changewright.page.system import System
 from changewright.page.words import describe_bars
+from changewright.reading.model import Reading
+from changewright.theory.pitch import Interval
 
-__all__ = ["screen_svg"]
+__all__ = ["changes_svg", "screen_svg"]
 
 
 def screen_svg(
@@ -36,6 +40,14 @@ def screen_svg(
         picture_svg(s.picture, title=describe_bars(s.bars), under="".join(_fields(s)))
         for s in systems
     )
+
+
+def changes_svg(reading: Reading, *, bars_a_row: int = BARS_A_SYSTEM) -> tuple[str, ...]:
+    """Draw a chorus as read, at concert pitch, an SVG a row: symbols, numerals, keys, arrows."""
+    hand = Hand(Interval(0, 0), reading.key)
+    width = STAFF_WIDTH * max(2, min(bars_a_row, BARS_A_SYSTEM)) // BARS_A_SYSTEM
+    rows = reading_rows(reading, hand, look_of("plain"), width=width)
+    return tuple(picture_svg(picture, title=words) for picture, words in rows)
 
 
 def _fields(system: System) -> Iterator[str]:

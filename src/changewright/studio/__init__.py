@@ -1,0 +1,1 @@
+"""The studio: Shelf, Desk and Stand in a browser, served from this machine."""
