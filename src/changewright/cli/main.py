@@ -22,6 +22,7 @@ from changewright.cli import (
     read,
     scales,
     shelf,
+    studio,
     symbols,
 )
 from changewright.errors import ChangewrightError, EngineError
@@ -44,6 +45,7 @@ app.command("book")(book.book)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)
 app.command("shelf")(shelf.shelf)
+app.command("studio")(studio.studio)
 app.command("symbols")(symbols.symbols)
 app.command("scales")(scales.scales)
 app.add_typer(player.app, name="roster")
