@@ -3,8 +3,11 @@
 Source: Standard MIDI Files 1.0 (MIDI Association); General MIDI: percussion on channel 10.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from io import BytesIO
+from itertools import pairwise
 
 import mido
 
@@ -22,24 +25,30 @@ _MELODIC = tuple(c for c in range(16) if c != _PERCUSSION)
 
 
 def write_midi(
-    performance: Performance, *, bpm: float, meter: Meter = FOUR_FOUR, title: str = ""
+    performance: Performance,
+    *,
+    bpm: float,
+    meter: Meter = FOUR_FOUR,
+    title: str = "",
+    later: Sequence[tuple[Seconds, float]] = (),
 ) -> bytes:
     """Write all parts on one time axis, count-in included; the same performance, the same bytes.
 
-    ``bpm`` is quarters a minute. Each onset is worked out from its own time, so that rounding
+    ``bpm`` is quarters a minute; ``later`` gives instants at which it changes, and to what, in
+    order. Each onset is worked out from its own time, so that rounding
     never adds up: nothing lies more than half a tick from where it sounds. Raises ``ValueError``
     for more players than MIDI has channels.
     """
-    beat_us = mido.bpm2tempo(bpm)
+    tempi = _Tempi.of(((0.0, bpm), *later))
     melodic = [p for p in performance.parts if not p.is_drums]
     if len(melodic) > len(_MELODIC):
         raise ValueError(f"MIDI has {len(_MELODIC)} channels beside drums, not {len(melodic)}")
     channels = dict(zip((id(p) for p in melodic), _MELODIC, strict=False))
-    end = _tick(_length_s(performance), beat_us)
+    end = tempi.tick(_length_s(performance))
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_A_QUARTER)
-    file.tracks.append(_head(beat_us, meter, title, end))
+    file.tracks.append(_head(tempi, meter, title, end))
     for part in performance.parts:
-        file.tracks.append(_track(part, channels.get(id(part), _PERCUSSION), beat_us, end))
+        file.tracks.append(_track(part, channels.get(id(part), _PERCUSSION), tempi, end))
     written = BytesIO()
     file.save(file=written)
     return written.getvalue()
@@ -50,25 +59,49 @@ def _length_s(performance: Performance) -> Seconds:
     return max([performance.length_s, *rings])
 
 
-def _tick(at_s: Seconds, beat_us: int) -> int:
-    return round(at_s * 1e6 / beat_us * TICKS_A_QUARTER)
+@dataclass(frozen=True, slots=True)
+class _Tempi:
+    """From seconds to ticks: where each tempo begins, in both, and microseconds a quarter."""
+
+    starts_s: tuple[float, ...]
+    ticks: tuple[int, ...]
+    beats_us: tuple[int, ...]
+
+    @classmethod
+    def of(cls, steps: Sequence[tuple[Seconds, float]]) -> "_Tempi":
+        starts = tuple(start for start, _ in steps)
+        beats = tuple(mido.bpm2tempo(bpm) for _, bpm in steps)
+        ticks = [0]
+        for (before, after), beat_us in zip(pairwise(starts), beats, strict=False):
+            ticks.append(ticks[-1] + round((after - before) * 1e6 / beat_us * TICKS_A_QUARTER))
+        return cls(starts, tuple(ticks), beats)
+
+    def tick(self, at_s: Seconds) -> int:
+        step = max(bisect_right(self.starts_s, at_s) - 1, 0)
+        past_s = at_s - self.starts_s[step]
+        return self.ticks[step] + round(past_s * 1e6 / self.beats_us[step] * TICKS_A_QUARTER)
 
 
-def _head(beat_us: int, meter: Meter, title: str, end: int) -> mido.MidiTrack:
+def _head(tempi: _Tempi, meter: Meter, title: str, end: int) -> mido.MidiTrack:
     clocks = 36 if meter.unit == 8 and meter.beats % 3 == 0 else 96 // meter.unit
-    return mido.MidiTrack(
+    track = mido.MidiTrack(
         [
             mido.MetaMessage("track_name", name=_latin(title)),
-            mido.MetaMessage("set_tempo", tempo=beat_us),
+            mido.MetaMessage("set_tempo", tempo=tempi.beats_us[0]),
             mido.MetaMessage(
                 "time_signature",
                 numerator=meter.beats,
                 denominator=meter.unit,
                 clocks_per_click=clocks,
             ),
-            mido.MetaMessage("end_of_track", time=end),
         ]
     )
+    at = 0
+    for tick, beat_us in zip(tempi.ticks[1:], tempi.beats_us[1:], strict=True):
+        track.append(mido.MetaMessage("set_tempo", tempo=beat_us, time=tick - at))
+        at = tick
+    track.append(mido.MetaMessage("end_of_track", time=max(end - at, 0)))
+    return track
 
 
 def _latin(text: str) -> str:
@@ -76,12 +109,12 @@ def _latin(text: str) -> str:
     return text.encode("latin-1", "replace").decode("latin-1")
 
 
-def _track(part: Part, channel: int, beat_us: int, end: int) -> mido.MidiTrack:
+def _track(part: Part, channel: int, tempi: _Tempi, end: int) -> mido.MidiTrack:
     track = mido.MidiTrack([mido.MetaMessage("track_name", name=_latin(part.name))])
     if not part.is_drums:
         track.append(mido.Message("program_change", channel=channel, program=part.program))
     at = 0
-    for tick, kind, note, velocity in sorted(_strokes(part.events, beat_us)):
+    for tick, kind, note, velocity in sorted(_strokes(part.events, tempi)):
         name = "note_on" if kind else "note_off"
         track.append(
             mido.Message(name, channel=channel, note=note, velocity=velocity, time=tick - at)
@@ -91,7 +124,7 @@ def _track(part: Part, channel: int, beat_us: int, end: int) -> mido.MidiTrack:
     return track
 
 
-def _strokes(events: Sequence[Event], beat_us: int) -> Iterator[tuple[int, int, int, int]]:
+def _strokes(events: Sequence[Event], tempi: _Tempi) -> Iterator[tuple[int, int, int, int]]:
     """Tick, 0 for off or 1 for on, note and velocity: at one tick, a note ends before
     the next begins.
 
@@ -101,8 +134,8 @@ def _strokes(events: Sequence[Event], beat_us: int) -> Iterator[tuple[int, int, 
     ordered = sorted(events)
     again: dict[int, int] = {}
     for event in reversed(ordered):
-        on = _tick(event.onset_s, beat_us)
-        off = max(on + 1, _tick(event.onset_s + event.duration_s, beat_us))
+        on = tempi.tick(event.onset_s)
+        off = max(on + 1, tempi.tick(event.onset_s + event.duration_s))
         off = min(off, again.get(event.midi, off))
         if off <= on:  # doubled at the same instant: one stroke is enough
             continue
