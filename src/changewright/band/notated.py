@@ -1,7 +1,7 @@
 """Bass and comping on paper: what the band plays, spelled and laid out to be read."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -17,7 +17,7 @@ from changewright.music.line import Line, Note, Role
 from changewright.music.sheet import Recipe, Sheet
 from changewright.reading.model import Reading
 from changewright.theory.chord import Chord
-from changewright.theory.instrument import instrument
+from changewright.theory.instrument import Instrument, instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.spelling import Sounding, spell, spell_line
@@ -47,7 +47,7 @@ def bass_sheet(
     hits = [h for h in bass_line(song, chosen, level, seed, ending) if h.onset < song.length]
     shown = [h for h in hits if h.force > GHOST]
     line = Line(tuple(_notes(song, _key(reading), shown)), song.length)
-    return _sheet(song, reading, chosen, line, "bass", "double bass", bpm, level, seed)
+    return _sheet(song, reading, chosen, line, "bass", instrument("double bass"), bpm, level, seed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +85,8 @@ def comping_part(
         notes.append(Note(onset, min(struck[onset][0].duration, after - onset), low))
         above[onset] = tuple(rest)
     line = Line(tuple(notes), song.length)
-    player = "guitar" if chosen.comping.program in _GUITARS else "piano"
+    guitar = chosen.comping.program in _GUITARS
+    player = instrument("guitar") if guitar else replace(instrument("piano"), name="Piano")
     sheet = _sheet(song, reading, chosen, line, "comping", player, bpm, level, seed)
     return CompingPart(sheet, above)
 
@@ -130,18 +131,18 @@ def _sheet(
     feel: Feel,
     line: Line,
     name: str,
-    player: str,
+    player: Instrument,
     bpm: float,
     level: int,
     seed: int,
 ) -> Sheet:
     first = reading if isinstance(reading, Reading) else reading[0]
     return Sheet(
-        recipe=Recipe("", name, level, str(first.key), player, seed),
+        recipe=Recipe("", name, level, str(first.key), player.id, seed),
         title=f"{first.title}: {name}",
         instruction=f"The {name} of the band, {feel.name.lower()}.",
         key=first.key,
-        instrument=instrument(player),
+        instrument=player,
         bars=song.laid_out(),
         line=line,
         promises=(),

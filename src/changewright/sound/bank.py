@@ -22,7 +22,18 @@ from numpy.typing import NDArray
 from changewright.errors import EngineError
 from changewright.sound._soundfile import decode
 
-__all__ = ["BANK_RATE", "BRUSHES", "Audio", "NoteBank", "Sample", "Voice", "voice_ids", "voice_of"]
+__all__ = [
+    "BANK_RATE",
+    "BRUSHES",
+    "INDEXES",
+    "WORDS",
+    "Audio",
+    "NoteBank",
+    "Sample",
+    "Voice",
+    "voice_ids",
+    "voice_of",
+]
 
 Audio = NDArray[np.float32]
 """Sound as 32-bit floats, shape (channels, frames), full scale at 1."""
@@ -35,8 +46,14 @@ _STEP = BANK_RATE // 2  # notes are decoded in half seconds, as much as is asked
 BRUSHES = "kit-brushes"
 """The id of the brush kit."""
 
+WORDS = "words"
+"""The id of the spoken count, a kit whose keys 1 to 8 are words."""
+
+INDEXES = ("bank/index.json", "bank/words.json")
+"""What the bank holds, as its two builders in ``tools/`` wrote it."""
+
 _JAZZ_KIT = "kit-jazz"
-_BRUSH_PROGRAM = 40
+_KITS = {40: BRUSHES, 56: WORDS}
 
 # General MIDI programs without a voice of their own borrow one of their family.
 _FAMILIES = (
@@ -142,8 +159,10 @@ def _every_velocity(curve: list[tuple[int, float]]) -> tuple[float, ...]:
 
 @cache
 def _voices() -> dict[str, Voice]:
-    index = files("changewright.sound").joinpath("bank/index.json").read_text("utf-8")
-    found = {name: _voice(name, row) for name, row in json.loads(index)["voices"].items()}
+    found: dict[str, Voice] = {}
+    for index in INDEXES:
+        text = files("changewright.sound").joinpath(index).read_text("utf-8")
+        found |= {name: _voice(name, row) for name, row in json.loads(text)["voices"].items()}
     jazz, brushes = found[_JAZZ_KIT], found[BRUSHES]
     found[BRUSHES] = replace(
         brushes,
@@ -192,9 +211,10 @@ def voice_ids() -> tuple[str, ...]:
 
 @cache
 def voice_of(program: int, is_drums: bool = False) -> Voice:
-    """The voice for a General MIDI program (from 0); kit 40 is brushes, any other the jazz kit."""
+    """The voice for a General MIDI program (from 0); kit 40 is brushes, 56 the spoken count, any
+    other the jazz kit."""
     if is_drums:
-        return _voices()[BRUSHES if program == _BRUSH_PROGRAM else _JAZZ_KIT]
+        return _voices()[_KITS.get(program, _JAZZ_KIT)]
     own = (v for v in _voices().values() if v.program == program and not v.is_kit)
     family = next(name for programs, name in _FAMILIES if program in programs)
     return next(own, _voices()[family])

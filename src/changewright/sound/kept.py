@@ -15,6 +15,7 @@ from tempfile import mkdtemp
 
 from changewright.errors import UnknownName
 from changewright.music.performance import Performance
+from changewright.sound.bank import INDEXES
 from changewright.sound.files import FORMATS, stream_stems
 from changewright.sound.stems import BALANCE_DB, LOUDNESS_LUFS, TRUE_PEAK_DBTP
 
@@ -61,7 +62,8 @@ def digest_of(performance: Performance) -> str:
 
 @cache
 def _sound_digest() -> bytes:
-    index = files("changewright.sound").joinpath("bank/index.json").read_bytes()
+    bank = files("changewright.sound")
+    index = b"".join(bank.joinpath(name).read_bytes() for name in INDEXES)
     balance = f"{_VERSION}|{sorted(BALANCE_DB.items())}|{LOUDNESS_LUFS}|{TRUE_PEAK_DBTP}"
     return sha256(index + balance.encode()).digest()
 

@@ -12,13 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.music.performance import Event, Part
-from changewright.sound.bank import BANK_RATE, Audio, NoteBank, Sample, Voice, voice_of
+from changewright.sound.bank import BANK_RATE, WORDS, Audio, NoteBank, Sample, Voice, voice_of
 
 __all__ = ["Strike", "frame_of", "mixed", "strikes_of", "tail_s"]
 
 _SILENT_DB = 54.0
 _SCRATCH = 16_384  # frames multiplied at once: they stay in the processor's cache
 _CHOKE_DB_PER_S = 2000.0
+_WORD_DB_PER_S = 500.0  # a word gives way to the next
 _OPEN_HAT, _CLOSED_HATS = 46, (42, 44)
 _LONGEST_S = 60.0  # no breath and no string lasts longer
 
@@ -66,7 +67,9 @@ def _strike(voice: Voice, event: Event, chokes: Sequence[float]) -> Strike | Non
     held, fall = frame_of(event.onset_s + event.duration_s) - onset, voice.release_of(event.midi)
     if voice.is_kit:
         held, fall = sample.frames, _CHOKE_DB_PER_S
-        if event.midi == _OPEN_HAT:
+        if voice.id == WORDS:
+            held, fall = min(held, frame_of(event.duration_s)), _WORD_DB_PER_S
+        elif event.midi == _OPEN_HAT:
             after = next((at for at in chokes if at > event.onset_s), _LONGEST_S + event.onset_s)
             held = min(held, frame_of(after) - onset)
     lead = round(sample.attack / 2 ** ((event.midi - sample.midi) / 12))
