@@ -1,9 +1,10 @@
 """The page against an open engraver: warm, cold, and the same music side by side."""
 
+import resource
 import subprocess
 import sys
 import tempfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from fractions import Fraction
 from itertools import islice
 from pathlib import Path
@@ -41,6 +42,8 @@ def figures() -> Iterable[Figure]:
     yield Figure("page.cold_ms", cold, "ms", "lilypond", peer_cold)
     ours, peer = paired_ms(lambda: _cold(_BOOK), lambda: _engraved_elsewhere(_BOOK), times=2)
     yield Figure("page.vs_engraver", peer / ours, "times", "lilypond_ms", peer)
+    ours, peer = _cpu_ms(_cold), _cpu_ms(_engraved_elsewhere)
+    yield Figure("page.cpu_vs_engraver", peer / ours, "times", "lilypond_ms", peer)
 
 
 def blues_sheet(key: str, player_id: str = "clarinet") -> Sheet:
@@ -68,8 +71,9 @@ def blues_sheet(key: str, player_id: str = "clarinet") -> Sheet:
 
 
 def lesson(count: int) -> bytes:
-    """A lesson of so many exercises: the keys for one player, then for the next."""
-    return lesson_pdf(list(_sheets(count)), title=_TITLE, for_whom=_PLAYER)
+    """So many exercises, with no more on the page than the reference engraver's: the keys for one
+    player, then for the next."""
+    return lesson_pdf(list(_sheets(count)), title=_TITLE, for_whom=_PLAYER, practice=False)
 
 
 def _sheets(count: int) -> Iterator[Sheet]:
@@ -89,6 +93,14 @@ def _p95_ms(sheet: Sheet) -> float:
         sheet_svg(sheet, embed_fonts=False)
         taken.append((perf_counter() - start) * 1000)
     return quantiles(taken, n=20)[-1]
+
+
+def _cpu_ms(make: Callable[[int], None]) -> float:
+    """The processor's time for the book: what it costs whoever else is at work."""
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    make(_BOOK)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return 1000 * (after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime)
 
 
 def _cold(count: int) -> None:

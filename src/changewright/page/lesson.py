@@ -19,7 +19,7 @@ from changewright.page.code import code_svg, exercise_link
 from changewright.page.engraving import engrave_notation
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
-from changewright.page.marks import is_compound, swing_svg, tempo_svg
+from changewright.page.marks import is_compound, swing_svg, tempo_share, tempo_svg
 from changewright.page.practice import IN_THE_STUDIO, PRACTISE, practice_steps
 from changewright.page.reading import ScaleLine, reading_rows, scale_lines
 from changewright.page.svg import picture_svg
@@ -269,11 +269,12 @@ def _key_text(key: Key) -> str:
     return f"{name_text(key.tonic)} {key.mode}"
 
 
-def _tempo(quarters_bpm: int, meter: Meter) -> dict[str, str]:
+def _tempo(quarters_bpm: int, meter: Meter) -> dict[str, object]:
     dotted = is_compound(meter)
     bpm = Fraction(quarters_bpm) * (Fraction(2, 3) if dotted else 1)
     return {
         "svg": tempo_svg(meter),
+        "share": tempo_share(meter),
         "alt": "dotted quarter" if dotted else "quarter",
         "text": f"= {round(bpm)}",
     }

@@ -5,7 +5,9 @@ Sizes are in staff spaces; shapes follow the proportions of engraved notes.
 
 from changewright.music.bar import Meter
 
-__all__ = ["is_compound", "swing_svg", "tempo_svg"]
+__all__ = ["is_compound", "swing_svg", "tempo_share", "tempo_svg"]
+
+_HEIGHT = 4.8
 
 _HEAD = (
     '<ellipse cx="{x}" cy="{y}" rx=".64" ry=".46" transform="rotate(-22 {x} {y})"/>'
@@ -21,7 +23,16 @@ def is_compound(meter: Meter) -> bool:
 def tempo_svg(meter: Meter) -> str:
     """The note that a metronome mark counts."""
     dot = '<circle cx="2.1" cy="3.2" r=".2"/>' if is_compound(meter) else ""
-    return _svg(2.5 if dot else 1.7, _note(0.75) + dot)
+    return _svg(_tempo_width(meter), _note(0.75) + dot)
+
+
+def tempo_share(meter: Meter) -> float:
+    """The width of that note's drawing as a share of its height."""
+    return _tempo_width(meter) / _HEIGHT
+
+
+def _tempo_width(meter: Meter) -> float:
+    return 2.5 if is_compound(meter) else 1.7
 
 
 def swing_svg() -> str:
@@ -52,4 +63,4 @@ def _beam(left: float, right: float) -> str:
 
 
 def _svg(width: float, body: str) -> str:
-    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 -.9 {width} 4.8">{body}</svg>'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 -.9 {width} {_HEIGHT}">{body}</svg>'

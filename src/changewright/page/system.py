@@ -98,6 +98,7 @@ class _Setter:
         self._first = next(i for i, b in enumerate(notation.bars) if b is bars[0])
         self._phrases = notation.phrases
         self._hand = look.name == "handwritten"
+        self._boxes: list[Box] = []
 
     def triplets(self) -> Iterator[Text]:
         """The figure 3 over each triplet, bracketed unless one beam holds it together."""
@@ -259,17 +260,20 @@ class _Setter:
 
     def _ceiling(self, text: Text) -> float:
         """The lowest base line at which a text above stays clear of what lies under it."""
-        tops = [s.box.top for s in self._near(text)]
+        tops = [box.top for box in self._near(text)]
         return min(tops, default=self._drawing.top) - _CLEAR - text.box.bottom
 
     def _floor(self, text: Text) -> float:
         """The highest base line at which a text below stays clear of what lies over it."""
-        bottoms = [s.box.bottom for s in self._near(text)]
+        bottoms = [box.bottom for box in self._near(text)]
         return max(bottoms, default=self._drawing.bottom) + _CLEAR - text.box.top
 
-    def _near(self, text: Text) -> Iterator[Shape]:
+    def _near(self, text: Text) -> list[Box]:
+        """The boxes of what is drawn over or under a text. PITFALL: the drawing may have grown."""
+        shapes, boxes = self._drawing.shapes, self._boxes
+        boxes += [shape.box for shape in shapes[len(boxes) :]]
         left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
-        yield from (s for s in self._drawing.shapes if s.box.left < right and s.box.right > left)
+        return [box for box in boxes if box.left < right and box.right > left]
 
 
 def _is_free(text: Text, row: Sequence[Text]) -> bool:

@@ -3,7 +3,7 @@
 Lengths are in the engraver's drawing units, y downwards.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from changewright.page.drawing import Box
 from changewright.page.look import Face, text_width
@@ -49,7 +49,8 @@ def set_text(
 
 def moved(text: Text, y: float) -> Text:
     """The text on another base line, counted from its own."""
-    return replace(text, y=text.y + y, box=text.box.moved(0, y))
+    t, box = text, text.box.moved(0, y)
+    return Text(t.kind, t.x, t.y + y, t.size, t.face, t.runs, box, t.boxed)
 
 
 def _ascent(text: str, cap: float) -> float:
