@@ -10,6 +10,7 @@ import typer
 
 from changewright import __version__
 from changewright.cli import (
+    band,
     backup,
     book,
     chart,
@@ -40,6 +41,7 @@ app = typer.Typer(
 app.command("read")(read.read)
 app.command("chart")(chart.chart)
 app.command("lesson")(lesson.lesson)
+app.command("band")(band.band)
 app.command("parts")(parts.parts)
 app.command("book")(book.book)
 app.command("hear")(hear.hear)
