@@ -143,7 +143,7 @@ def _exercise(number: int, sheet: Sheet, reading: Reading) -> Exercise:
         reading,
         bpm=sheet.tempo_bpm,
         feel=sheet.feel,
-        seed=recipe.seed,
+        seed=recipe.seed + number - 1,  # so that no two exercises of a lesson are played alike
         level=recipe.level,
         count_in_bars=COUNT_IN_BARS,
     )
