@@ -11,6 +11,7 @@ from changewright.errors import InputError, Refusal
 from changewright.lesson.family import Family, Plan, families, family
 from changewright.lesson.ground import Ground
 from changewright.lesson.level import Level
+from changewright.lesson.phrase import Phrase
 from changewright.lesson.player import Player
 from changewright.line.trellis import Trellis
 from changewright.music.keeping import broken
@@ -33,18 +34,21 @@ def compose(
     feel: str = "swing",
     chart: str = "",
     relax: bool = False,
+    phrases: tuple[Phrase, ...] = (),
+    melody: Line | None = None,
 ) -> Sheet:
     """Compose an exercise of a family over a chorus; the same arguments give the same sheet.
 
     ``family`` is an id or ``id.variant``; ``tempo_bpm`` overrides the level's band; ``chart``
-    is the digest of the chart's text, otherwise one is taken of the changes. Raises
+    is the digest of the chart's text, otherwise one is taken of the changes. ``phrases`` are a
+    teacher's own, used beside ours; ``melody`` is the tune's, for playing round it. Raises
     :class:`Refusal` where the rules leave no line; with ``relax`` the smallest relaxation
     that works is taken instead, and the sheet says so.
     """
     found, _ = _family_of(family)
     refusal: Refusal | None = None
     stuck: tuple[Plan, Ground] | None = None
-    for ground in grounds(reading, player, level, family, tempo_bpm):
+    for ground in grounds(reading, player, level, family, tempo_bpm, phrases, melody):
         try:
             plan = found.plan(ground, _dice(level, family, seed))
             stuck = plan, ground
@@ -60,7 +64,13 @@ def compose(
 
 
 def grounds(
-    reading: Reading, player: Player, level: Level, name: str, tempo_bpm: int | None = None
+    reading: Reading,
+    player: Player,
+    level: Level,
+    name: str,
+    tempo_bpm: int | None = None,
+    phrases: tuple[Phrase, ...] = (),
+    melody: Line | None = None,
 ) -> Iterator[Ground]:
     """The grounds to try, from what is asked for to what a small range allows."""
     found, variant = _family_of(name)
@@ -88,6 +98,8 @@ def grounds(
                 variant=variant,
                 fallback=fallback,
                 spelling=player.manner(level),
+                phrases=phrases,
+                melody=melody,
             )
             if ground.patches:
                 yield ground

@@ -4,10 +4,11 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING
 
 from changewright.lesson.level import Level
 from changewright.music.bar import Bar, Quarters
-from changewright.music.line import Note
+from changewright.music.line import Line, Note
 from changewright.music.promise import Avoids, Promise, Within
 from changewright.reading.model import ReadChange, Reading
 from changewright.theory.chord import Chord
@@ -15,6 +16,9 @@ from changewright.theory.instrument import Instrument, Span
 from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.scale import Scale
 from changewright.theory.spelling import Manner
+
+if TYPE_CHECKING:
+    from changewright.lesson.phrase import Phrase
 
 __all__ = ["Ground", "Patch", "degree_over", "name_at", "patches_of", "tone_at"]
 
@@ -62,7 +66,8 @@ class Ground:
 
     ``span`` is the range at concert pitch; ``fallback`` names what a family had to give up for
     a small range ('' for nothing); ``variant`` is the form of the family that was asked for;
-    ``spelling`` is the manner in which accidentals are written.
+    ``spelling`` is the manner in which accidentals are written; ``phrases`` are a teacher's own,
+    ``melody`` is the chart's.
     """
 
     reading: Reading
@@ -75,6 +80,8 @@ class Ground:
     variant: str = ""
     fallback: str = ""
     spelling: Manner = "usual"
+    phrases: tuple["Phrase", ...] = ()
+    melody: Line | None = None
 
     @cached_property
     def patches(self) -> tuple[Patch, ...]:

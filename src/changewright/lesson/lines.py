@@ -56,7 +56,15 @@ def line_trellis(
     slots: list[Slot] = []
     pitches: list[tuple[int, ...]] = []
     for index, spot in enumerate(spots):
-        key = (spot.patch.code, spot.pool, spot.target, spot.approach, spot.place, spot.link)
+        key = (
+            spot.patch.code,
+            spot.pool,
+            spot.target,
+            spot.approach,
+            spot.place,
+            spot.link,
+            _cares(spot),
+        )
         if key not in known:
             midi = _candidates(ground, spot)
             known[key] = midi, _columns(ground, spot, midi)
@@ -94,7 +102,8 @@ def _columns(ground: Ground, spot: Spot, midi: tuple[int, ...]) -> Columns:
 
 
 def _cares(spot: Spot) -> bool:
-    return bool(spot.patch.read.scales) and not spot.leads and not spot.target
+    free = not spot.leads and not spot.target and spot.role is not Role.PHRASE
+    return bool(spot.patch.read.scales) and free
 
 
 def _befores(spot: Spot, midi: tuple[int, ...]) -> list[int | None]:
@@ -126,7 +135,9 @@ def _facts(
     facts = {
         "fresh": int(spot.fresh or index == 0),
         "ends": int(spot.ends),
-        "leap": min(ground.level.widest_leap, _WIDEST_IN_PHRASE),
+        "leap": ground.level.widest_leap
+        if spot.link is not None
+        else min(ground.level.widest_leap, _WIDEST_IN_PHRASE),
         "entry": spot.entry,
         "figure": int((spot.approach is not None and spot.place != 0) or spot.link is not None),
         "target": int(bool(spot.target)),

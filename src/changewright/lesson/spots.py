@@ -18,6 +18,7 @@ __all__ = [
     "Spot",
     "degree_of",
     "offset",
+    "phrased",
     "pool_of",
     "rows",
     "spots_of",
@@ -120,7 +121,7 @@ def spots_of(
     for at, duration in timed:
         for onset, length, patch in _by_chord(ground, at, duration, again):
             spots.append(Spot(onset, length, patch, pool_of(patch, kind)))
-    return _phrased(spots)
+    return phrased(spots)
 
 
 def _by_chord(
@@ -146,7 +147,7 @@ def _by_chord(
         return
 
 
-def _phrased(spots: Sequence[Spot]) -> list[Spot]:
+def phrased(spots: Sequence[Spot]) -> list[Spot]:
     """Mark where phrases begin and end: a rest of a beat or more lies between."""
     marked: list[Spot] = []
     for index, spot in enumerate(spots):

@@ -12,6 +12,8 @@ from changewright.errors import InputError
 from changewright.lesson.family import Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
+from changewright.lesson.phrase_fit import Placement
+from changewright.lesson.quoting import quoted, quotes_of, room_for
 from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Approach, Spot, spots_of, swell
 from changewright.music.bar import Bar, Quarters
@@ -78,23 +80,24 @@ def aimed_plan(
     needs: Mapping[int, Need] | None = None,
     motif: float = 2.0,
     closing: bool = False,
+    places: Sequence[Placement] = (),
 ) -> Plan:
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
     ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
-    ``closing`` makes the last note one of the degrees too.
+    ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in.
     """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    asked = _needs(ground, aims) if needs is None else needs
+    asked = room_for(_needs(ground, aims) if needs is None else needs, places)
     cells = compose_rhythm(ground.level, bars, asked, rng, 0.5, motif)
     timed = onsets_of(bars, cells)
     spots = _marked(spots_of(ground, timed, pool), aims, names)
     if closing and not spots[-1].target:
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
-    spots = swell(spots, ground, dice)
-    return line_plan(ground, spots, instruction)
+    spots = quoted(ground, swell(spots, ground, dice), places)
+    return line_plan(ground, spots, instruction, quotes_of(places))
 
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:

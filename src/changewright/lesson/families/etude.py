@@ -11,6 +11,8 @@ from random import Random
 from changewright.lesson.families._aiming import Aims, aim, aimed_plan, need_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
+from changewright.lesson.phrase_fit import Placement
+from changewright.lesson.quoting import fitting
 from changewright.lesson.rhythm import Need
 from changewright.lesson.spots import Approach
 
@@ -33,7 +35,13 @@ def plan(ground: Ground, dice: Random) -> Plan:
     breaths = {b.end for i, b in enumerate(ground.reading.bars) if _breathes(ground, i)}
     drawn = aim(ground, dice, [_KINDS[n] for n in named], share, share / 3)
     end = ground.reading.bars[-1].start
-    aims = {at: figure for at, figure in drawn.items() if at not in breaths and at <= end}
+    places = _set(ground, dice)
+    taken = [(p.start, p.start + sum(b.length for b in p.phrase.bars)) for p in places]
+    aims = {
+        at: figure
+        for at, figure in drawn.items()
+        if at not in breaths and at <= end and not any(a <= at <= b for a, b in taken)
+    }
     return aimed_plan(
         ground,
         dice,
@@ -44,7 +52,35 @@ def plan(ground: Ground, dice: Random) -> Plan:
         _needs(ground, aims),
         motif=5.0,
         closing=True,
+        places=places,
     )
+
+
+def _set(ground: Ground, dice: Random) -> list[Placement]:
+    """Some phrases of the library, set in word for word: never in the first bars or the last."""
+    wanted: int = ground.level.setting("etude", "phrases", 0)
+    if not wanted:
+        return []
+    last = len(ground.reading.bars) - 1
+    able = [
+        p
+        for places in fitting(ground, chords=2).values()
+        for p in places
+        if p.bar >= 2 and last not in p.bars
+    ]
+    own = {p.name for p in ground.phrases}
+    mixed = sorted(dice.sample(able, len(able)), key=lambda p: p.phrase.name not in own)
+    found: list[Placement] = []
+    for place in mixed:
+        if len(found) < wanted and all(_clear(place, other) for other in found):
+            found.append(place)
+    return sorted(found, key=lambda p: p.bar)
+
+
+def _clear(one: Placement, other: Placement) -> bool:
+    """Tell whether two bars at least lie between two phrases, and that they differ."""
+    gap = max(one.bar, other.bar) - min(one.bars.stop, other.bars.stop)
+    return gap >= 2 and one.phrase.name != other.phrase.name
 
 
 def _breathes(ground: Ground, index: int) -> bool:

@@ -70,8 +70,10 @@ def _fills(
 
 def _filled(fill: list[Timed], end: Quarters) -> list[Timed]:
     """Let the last note of a fill reach the target, so that the arrival is heard as a step."""
-    at, _ = fill[-1]
-    return [*fill[:-1], (at, end - at)] if end - at <= 2 else [*fill, (end - 1, Fraction(1))]
+    at, length = fill[-1]
+    if end - at <= 2:
+        return [*fill[:-1], (at, end - at)]
+    return [*fill[:-1], (at, min(length, end - 1 - at)), (end - 1, Fraction(1))]
 
 
 def _target(

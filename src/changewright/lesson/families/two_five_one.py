@@ -1,10 +1,11 @@
 """Two-five-one phrases wherever the changes have one, in major and minor.
 
-Source: teaching practice: on the ii a chord tone or the 9th, into the V's 3rd, 7th or
-b9 by step, and by step into 1, 3, 5 or 9 of the I.
+Composed, or set phrases of the library moved to each key and mode. Source: teaching practice:
+on the ii a chord tone or the 9th, into the V's 3rd, 7th or b9 by step, and by step into 1, 3, 5 or
+9 of the I.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -16,8 +17,11 @@ from changewright.errors import InputError
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
+from changewright.lesson.phrase_fit import Placement
+from changewright.lesson.quoting import apart, fitting, quoted, quotes_of, room_for
 from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of, swell
+from changewright.music.bar import Quarters
 from changewright.music.promise import Rests
 from changewright.theory.pitch import Degree
 
@@ -41,16 +45,55 @@ def plan(ground: Ground, dice: Random) -> Plan:
             "the dominant a fourth above and to its tonic.",
         )
     bars = ground.reading.bars
-    needs = _needs(ground, cadences)
+    places = _set(ground, dice, cadences)
+    needs = room_for(_needs(ground, cadences), places)
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.65)
     timed = onsets_of(bars, cells)
     aims = _aims(cadences)
-    spots = [_aimed(s, aims) for s in spots_of(ground, timed, "scale")]
-    spots = swell(spots, ground, dice)
-    rests = [Rests(bar.start, bar.end) for i, bar in enumerate(bars) if needs[i].silent]
-    told = "Hear each two-five-one home: step into the five, and step into the one."
-    return line_plan(ground, spots, told, rests)
+    free = [_aimed(s, aims) for s in spots_of(ground, timed, "scale")]
+    spots = quoted(ground, swell(free, ground, dice) if free else [], places)
+    taken = {i for p in places for i in p.bars}
+    rests = [
+        Rests(bar.start, bar.end)
+        for i, bar in enumerate(bars)
+        if needs[i].silent and i not in taken
+    ]
+    told = _TOLD["phrases" if places else "composed"]
+    return line_plan(ground, spots, told, [*rests, *quotes_of(places)])
+
+
+_TOLD = {
+    "composed": "Hear each two-five-one home: step into the five, and step into the one.",
+    "phrases": "A set phrase for each two-five-one: learn it, and play it in the other keys too.",
+}
+
+
+def _set(ground: Ground, dice: Random, cadences: Sequence[_Cadence]) -> list[Placement]:
+    """A phrase of the library for each cadence that one fits, where phrases are wanted."""
+    wanted = ground.variant or dice.choice(("phrases", "composed"))
+    if wanted == "composed":
+        return []
+    starts = {c.two.start: c.one.start for c in cadences}
+    whole = {
+        name: [p for p in places if _reaches(p, starts)]
+        for name, places in fitting(ground, chords=3).items()
+    }
+    own = [p.name for p in ground.phrases]
+    found: list[Placement] = []
+    for start in starts:
+        here = {n: p for n, places in whole.items() for p in places if p.start == start}
+        names = [n for n in here if n in own] or list(here)
+        again = [n for n in names if n in {p.phrase.name for p in found}]
+        if names:
+            found.append(here[dice.choice(again or names)])
+    return apart(found, bars=0)
+
+
+def _reaches(place: Placement, starts: Mapping[Quarters, Quarters]) -> bool:
+    """Tell whether a phrase starts with a ii and comes home on its I."""
+    home = starts.get(place.start)
+    return home is not None and place.spans[-1].start == home
 
 
 def _cadences(ground: Ground) -> Iterator[_Cadence]:
@@ -119,4 +162,5 @@ FAMILY = Family(
     since=3,
     about="phrases over every ii-V-I, stepping into the V and into the I",
     plan=plan,
+    variants=("phrases", "composed"),
 )
