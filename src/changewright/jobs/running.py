@@ -5,13 +5,15 @@ task is a frozen value whose ``repr`` says all that the result depends on; resul
 works are named in it by their keys.
 """
 
+import gc
 import multiprocessing
 import os
 import signal
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Executor, ProcessPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from hashlib import sha256
 from types import TracebackType
 from typing import Any
@@ -23,6 +25,7 @@ from changewright.jobs.program import program_digest
 __all__ = ["Work", "Workers", "core_count", "key_of"]
 
 Work = Callable[[Any, Kept], Mapping[str, bytes]]
+_SELDOM = 100_000
 _Outcome = tuple[str, str]  # the kind of a fault and its message; empty where all is well
 
 
@@ -88,9 +91,10 @@ class Workers:
             return keys
         executor = self._given or (None if self.count == 1 else self._pool())
         if executor is None:
-            for key, task in missing.items():
-                _tell(_make(work, task, key, kept), where(keys.index(key)))
-                on_done(times[key])
+            with _seldom_collecting():
+                for key, task in missing.items():
+                    _tell(_make(work, task, key, kept), where(keys.index(key)))
+                    on_done(times[key])
         else:
             faulty, outcome = _spread(
                 executor, work, missing, kept, lambda key: on_done(times[key])
@@ -104,7 +108,7 @@ class Workers:
             self._own = ProcessPoolExecutor(
                 self.count,
                 mp_context=multiprocessing.get_context("spawn"),
-                initializer=_leave_interrupts_to_the_parent,
+                initializer=_settle_in,
             )
         return self._own
 
@@ -154,5 +158,22 @@ def _tell(outcome: _Outcome, where: Place) -> None:
         raise InputError(message, where=where)
 
 
-def _leave_interrupts_to_the_parent() -> None:
+@contextmanager
+def _seldom_collecting() -> Iterator[None]:
+    """Look for garbage seldom: works make many small values and few cycles.
+
+    Source: measured on exercises of a book, a quarter of the time saved.
+    """
+    before = gc.get_threshold()
+    gc.set_threshold(_SELDOM, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
+
+
+def _settle_in() -> None:
+    """What a worker process does first: leave interrupts to the parent, and collect seldom."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    gc.freeze()
+    gc.set_threshold(_SELDOM, *gc.get_threshold()[1:])

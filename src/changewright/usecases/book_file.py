@@ -214,12 +214,13 @@ def _plan(book: _Table) -> BookPlan:
 
 
 def _style(book: _Table) -> BookStyle:
+    code = book.choice("language", "en", tuple(languages()))
     return BookStyle(
         look=book.choice("look", "plain", LOOKS),
         size=book.choice("print", "usual", PRINTS),
         paper=book.choice("paper", "a4", PAPER_SIZES),
-        language=book.choice("language", "en", tuple(languages())),
-        listen=book.truth("listen", True),
+        language=code,
+        listen=book.truth("listen", code == "en"),
     )
 
 
@@ -276,7 +277,7 @@ def _entries(book: _Table, seed: int) -> tuple[Entry, ...]:
 
 def _entry(table: _Table, seed: int) -> Entry:
     table.known(_ENTRY_KEYS)
-    levels = table.each("levels", lambda n: level(n).number, "[1]", 8)
+    levels = table.each("levels", _rung, "[1]", 8)
 
     def read(name: str) -> str:
         found, _ = family(name)
@@ -296,6 +297,12 @@ def _entry(table: _Table, seed: int) -> Entry:
         relax=table.truth("relax", False),
         line=table.line or 0,
     )
+
+
+def _rung(number: object) -> int:
+    if type(number) is not int:
+        raise TypeError
+    return level(number).number
 
 
 def _chart(name: str, book: Path) -> Chart:
