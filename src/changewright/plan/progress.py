@@ -6,7 +6,7 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from changewright.plan.curriculum import goal_bpm
-from changewright.plan.evidence import Evidence, Grade
+from changewright.plan.evidence import Evidence, Grade, marks_for
 from changewright.plan.memory import Memory, remember
 from changewright.plan.skill import Skill, Strand, key_words
 
@@ -232,13 +232,14 @@ def _takes_told(takes: tuple[Evidence, ...]) -> str:
 
 
 def _take_told(evidence: Evidence) -> str:
-    counts = [
-        f"{c.met} of {c.sure} {_KINDS.get(c.kind, c.kind)}" for c in evidence.counts if c.sure
-    ]
+    strand = evidence.skill.strand
+    asked = {"note", "onset", *dict(marks_for(strand.family, strand.level))}
+    found = {c.kind: c for c in evidence.counts if c.sure and c.kind in asked}
+    counts = [f"{found[k].met} of {found[k].sure} {w}" for k, w in _KINDS.items() if k in found]
     where = ", inside a tune" if evidence.part else ""
     sure = f" (heard with {evidence.confidence:.0%} certainty)" if evidence.confidence else ""
     head = f"{_day(evidence.day)} at {evidence.skill.tempo_bpm}{where}"
-    return f"{head}: {', '.join(counts[:4]) or evidence.grade.name.lower()}{sure}"
+    return f"{head}: {', '.join(counts) or evidence.grade.name.lower()}{sure}"
 
 
 _KINDS = {
@@ -251,6 +252,7 @@ _KINDS = {
     "stays": "stretches in the pool",
     "keeps": "rhythms kept",
     "approached": "approaches",
+    "quotes": "phrases in place",
 }
 
 
