@@ -58,10 +58,18 @@ def book(
         plan = with_paper(plan, paper)
     wanted = [edition_of(plan, name) for name in edition or ()]
     kept = Kept(cache or usual_folder())
-    with Workers(workers) as hands, _progress() as heard:
-        made = make_book(plan, kept, hands, wanted, heard)
-        write = write_book_zip if output.suffix == ".zip" else write_book
-        manifest = write(made, kept, output)
+    try:
+        with Workers(workers) as hands, _progress() as heard:
+            made = make_book(plan, kept, hands, wanted, heard)
+            write = write_book_zip if output.suffix == ".zip" else write_book
+            manifest = write(made, kept, output)
+    except KeyboardInterrupt:
+        typer.echo(
+            "changewright: stopped; nothing was left half-written. What is finished is kept: "
+            "run the same command to go on.",
+            err=True,
+        )
+        raise typer.Exit(130) from None
     kept.trim()
     for warning in made.warnings:
         typer.echo(f"changewright: warning: {warning}", err=True)
