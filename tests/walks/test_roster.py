@@ -2,6 +2,7 @@
 
 import json
 import os
+import shlex
 import sys
 from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
@@ -225,3 +226,22 @@ def test_what_cannot_be_used_is_told_in_a_sentence(home: Path) -> None:
         done = run(home, *words, status=2)
         assert told in done.stderr, name
     assert said(home, "roster", "list") == before
+
+
+def test_the_page_about_the_roster_is_true(
+    home: Path, demo: Demo, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every command of docs/roster.md runs, in its order, and leaves what it says."""
+    page = Path(__file__).parents[2] / "docs" / "roster.md"
+    lines = [line for line in page.read_text("utf-8").splitlines() if line.startswith("change")]
+    assert len(lines) > 12
+    monkeypatch.chdir(home.parent)
+    (home.parent / "quayside").symlink_to(demo.folder)
+    (home.parent / "roster.csv").write_text("nickname,instrument\nGuitar,guitar\n")
+    for line in lines:
+        words = shlex.split(line)[1:]
+        if words[0] != "demo":  # made already, for all walks
+            run(home, *words)
+    for made in ("first-lesson.pdf", "week.pdf", "class.pdf"):
+        assert (home.parent / made).read_bytes().startswith(b"%PDF")
+    assert len(said(home, "roster", "list")) == 4
