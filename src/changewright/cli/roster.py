@@ -35,10 +35,12 @@ app = typer.Typer(
 def list_players(home: Home = HOME, database: Database = None, as_json: AsJson = False) -> None:
     """List the players."""
     from changewright.plan.week import WEEKDAYS
+    from changewright.store.leaving import due_to_leave
     from changewright.store.records import Student
 
     with opened(home, database) as store:
         players = store.all(Student)
+        leaving = due_to_leave(store, day(None))
     if as_json:
         print_json([player_document(p) for p in players])
         return
@@ -49,6 +51,9 @@ def list_players(home: Home = HOME, database: Database = None, as_json: AsJson =
         lesson = WEEKDAYS[p.lesson_day]
         table.add_row(p.nickname, p.instrument, str(p.level), str(p.minutes), lesson, p.goals)
     console().print(table)
+    for p in leaving:
+        told = "left more than 30 days ago: 'changewright roster erase' deletes what is kept"
+        console().print(f"{p.nickname} {told}.", markup=False)
 
 
 @app.command()

@@ -9,6 +9,7 @@ from changewright.plan.ladder import Novelty, Rung
 from changewright.plan.progress import Standing
 from changewright.plan.skill import Skill, key_words, progression
 from changewright.plan.week import Item, Kind, TuneGoal
+from changewright.theory.instrument import Instrument
 
 __all__ = ["BLOCK", "REST", "Wants", "fill_day"]
 
@@ -42,6 +43,7 @@ class Wants:
     last: bool
     sore: bool
     level: int
+    player: Instrument | None = None
 
 
 def fill_day(wants: Wants, minutes: int) -> tuple[Item, ...]:
@@ -94,20 +96,20 @@ def _theme(wants: Wants, minutes: int) -> list[Item]:
     for standing, skill in due:
         more = min(_DUE_MORE, max(0, spare_minutes))
         spare_minutes -= more
-        items.append(_due(standing, skill, min(_DUE_MINUTES + more, left), wants.on))
+        items.append(_due(wants, standing, skill, min(_DUE_MINUTES + more, left)))
         left -= items[-1].minutes
     if wants.rung is not None and wanted and left >= 1:
-        items.append(_rung(wants.rung, min(left, _NEW_MOST), wants.begun))
+        items.append(_rung(wants, wants.rung, min(left, _NEW_MOST)))
     return [item for item in items if item.minutes]
 
 
 def _warm_up(wants: Wants, minutes: int) -> Item:
-    key = wants.order[wants.on.toordinal() % len(wants.order)]
+    key = key_words(wants.order[wants.on.toordinal() % len(wants.order)], wants.player)
     return Item(
         Kind.WARM_UP,
         minutes,
-        f"Long tones and time, {key_words(key)}",
-        f"Soft long tones up from {key_words(key)}, then one note a bar with the ride.",
+        f"Long tones and time, {key}",
+        "Soft long tones up the scale of the key, then one note a bar with the ride.",
         "today's key of the twelve; cold muscles first of all need slow notes",
     )
 
@@ -116,25 +118,34 @@ def _is_ripe(standing: Standing, on: date) -> bool:
     return standing.is_forgotten or (standing.due is not None and standing.due <= on)
 
 
-def _due(standing: Standing, skill: Skill, minutes: int, on: date) -> Item:
+def _due(wants: Wants, standing: Standing, skill: Skill, minutes: int) -> Item:
     why = standing.because[0]
     if standing.is_forgotten:
         why = f"forgotten: {standing.because[1]}"
-    elif not _is_ripe(standing, on):
+    elif not _is_ripe(standing, wants.on):
         why = f"nothing is due: this is the weakest, about {standing.chance:.0%} is left"
     else:
         why = f"due: {why}; about {standing.chance:.0%} is left"
     what = "From memory first, then from the page; twice through."
-    return Item(Kind.DUE, minutes, _title(skill), what, why, skill, _tempos(skill))
+    return Item(Kind.DUE, minutes, _title(skill, wants.player), what, why, skill, _tempos(skill))
 
 
-def _rung(rung: Rung, minutes: int, begun: bool) -> Item:
+def _rung(wants: Wants, rung: Rung, minutes: int) -> Item:
+    begun = wants.begun
     kind = Kind.THEME if begun else Kind.NEW
     what = "Up a tempo after two clean times, down one after a miss."
     because = "the week's one thing; it grows by coming back" if begun else rung.because
     if begun and rung.novelty is Novelty.TEMPO:
         because = rung.because
-    return Item(kind, minutes, _title(rung.skill), what, because, rung.skill, _upward(rung.skill))
+    return Item(
+        kind,
+        minutes,
+        _title(rung.skill, wants.player),
+        what,
+        because,
+        rung.skill,
+        _upward(rung.skill),
+    )
 
 
 def _use(wants: Wants, minutes: int) -> list[Item]:
@@ -157,7 +168,7 @@ def _use_item(wants: Wants, minutes: int, half: int) -> Item:
     because = (
         f"the concert is in {days} days" if days is not None else "a tune is the use of it all"
     )
-    title = f"{tune.title} in {key_words(tune.key)}"
+    title = f"{tune.title} in {key_words(tune.key, wants.player)}"
     return Item(Kind.TUNE, minutes, title, what, because, None, (tune.tempo_bpm,))
 
 
@@ -215,9 +226,9 @@ def _sore(wants: Wants, minutes: int) -> tuple[Item, ...]:
     )
 
 
-def _title(skill: Skill) -> str:
+def _title(skill: Skill, player: Instrument | None) -> str:
     words = skill.strand.words
-    return f"{words[:1].upper()}{words[1:]} in {key_words(skill.key)}"
+    return f"{words[:1].upper()}{words[1:]} in {key_words(skill.key, player)}"
 
 
 def _upward(skill: Skill) -> tuple[int, ...]:

@@ -7,6 +7,7 @@ from enum import StrEnum
 from changewright.plan.curriculum import goal_bpm, keys_for, rungs, strands
 from changewright.plan.progress import Progress, Stand
 from changewright.plan.skill import Skill, Strand, key_words
+from changewright.theory.instrument import Instrument
 
 __all__ = ["Climb", "Novelty", "Rung", "next_rung"]
 
@@ -33,7 +34,8 @@ class Rung:
 class Climb:
     """How a student climbs: his level, the order of keys, the keys his instrument likes, and
     what the teacher skips (strands that are left out whatever their standing). ``goals`` are
-    strands to climb instead of the level's, ``keys`` how many keys each is to be taken through."""
+    strands to climb instead of the level's, ``keys`` how many keys each is to be taken through;
+    ``player`` is the instrument, for the keys that are read."""
 
     level: int
     order: tuple[str, ...]
@@ -41,6 +43,7 @@ class Climb:
     skip: frozenset[Strand] = frozenset()
     goals: tuple[Strand, ...] = ()
     keys: int = 12
+    player: Instrument | None = None
 
     @property
     def strands(self) -> tuple[Strand, ...]:
@@ -81,7 +84,8 @@ def _within(progress: Progress, strand: Strand, climb: Climb) -> Rung:
             return _faster(progress, strand, key, reached)
     if len(touched) == 1:
         key = keys[(keys.index(touched[0]) + 1) % len(keys)]
-        why = f"met at {goal} in {key_words(touched[0])}; a second key shows that it is yours"
+        met = key_words(touched[0], climb.player)
+        why = f"met at {goal} in {met}; a second key shows that it is yours"
         return Rung(_start(progress, strand, key), Novelty.KEY, why)
     why = progress.passing(strand, goal).because
     return Rung(strand.at(touched[-1], goal), Novelty.NONE, why)

@@ -127,10 +127,15 @@ def next_lesson(
     parts = (
         (5, "Arrive", _arrive(first_note), "pain and tiredness first", None),
         (10, "Hear the home take", _hear(heard), "the student's own ears come first", None),
-        (20, "Theme", *_theme(theme, rung.because if rung else "nothing new: deepen this"), theme),
+        (
+            20,
+            "Theme",
+            *_theme(theme, rung.because if rung else "nothing new: deepen this", climb),
+            theme,
+        ),
         (15, "Use it", *_use(theme, progress, on, climb), None),
         (7, "Record", "One take of the theme and one free chorus. No retakes.", "the file", None),
-        (3, "Agree on the week", _agree(theme), "written down before leaving", None),
+        (3, "Agree on the week", _agree(theme, climb), "written down before leaving", None),
     )
     ends = _stretched([part[0] for part in parts], minutes)
     segments = tuple(
@@ -198,12 +203,12 @@ def _hear(heard: Sequence[Heard]) -> str:
     return f"Ask the student first. {' '.join(told)}"
 
 
-def _theme(theme: Skill | None, because: str) -> tuple[str, str]:
+def _theme(theme: Skill | None, because: str, climb: Climb) -> tuple[str, str]:
     if theme is None:
         return ("A tune of the student's choice, its melody first.", "the level is done")
-    words = theme.strand.words
+    words, key = theme.strand.words, key_words(theme.key, climb.player)
     what = (
-        f"{words[:1].upper()}{words[1:]} in {key_words(theme.key)}: you play it, the student "
+        f"{words[:1].upper()}{words[1:]} in {key}: you play it, the student "
         f"copies by ear, then from the page, then with the band at {theme.tempo_bpm}."
     )
     return what, because
@@ -219,7 +224,7 @@ def _use(theme: Skill | None, progress: Progress, on: date, climb: Climb) -> tup
     return f"Two choruses with the theme {where}, the rest free.", "it must turn up unasked"
 
 
-def _agree(theme: Skill | None) -> str:
+def _agree(theme: Skill | None, climb: Climb) -> str:
     if theme is None:
         return "Which days, which tune, what to send."
-    return f"Which days; {key_words(theme.key)} at {theme.tempo_bpm}; what to send."
+    return f"Which days; {key_words(theme.key, climb.player)} at {theme.tempo_bpm}; what to send."

@@ -9,7 +9,7 @@ from changewright.plan.day import Wants, fill_day
 from changewright.plan.evidence import Grade
 from changewright.plan.ladder import Novelty, Rung, next_rung
 from changewright.plan.progress import Progress, Standing
-from changewright.plan.skill import Skill
+from changewright.plan.skill import Skill, key_words
 from changewright.plan.week import Day, Kind, Status, Week, WeekRequest
 
 __all__ = ["due_on", "plan_week", "replan"]
@@ -36,7 +36,7 @@ def plan_week(progress: Progress, request: WeekRequest) -> Week:
     course = _Course(progress, request, rung)
     before = [d for d in practice if d < lesson] or practice
     days = [course.day(on, minutes, last=on == before[-1]) for on in practice]
-    return Week(request.starts, lesson, tuple(days), tuple(reasons), _send(rung))
+    return Week(request.starts, lesson, tuple(days), tuple(reasons), _send(rung, request))
 
 
 def replan(
@@ -70,7 +70,7 @@ def replan(
     names = ", ".join(f"{d:%A}" for d in missed)
     told = f"{names} was missed: nothing is added to the other days" if missed else ""
     because = (*([told] if told else []), *reasons)
-    return replace(week, days=(*kept, *days), because=because, send=_send(rung))
+    return replace(week, days=(*kept, *days), because=because, send=_send(rung, request))
 
 
 def due_on(progress: Progress, on: date, level: int) -> tuple[Standing, ...]:
@@ -128,6 +128,7 @@ class _Course:
             last=last,
             sore=self.request.sore,
             level=self.request.climb.level,
+            player=self.request.climb.player,
         )
         day = Day(on, fill_day(wants, minutes))
         self.note(day)
@@ -169,7 +170,9 @@ def _minutes(request: WeekRequest, days: int) -> tuple[int, list[str]]:
     return minutes, reasons
 
 
-def _send(rung: Rung | None) -> str:
+def _send(rung: Rung | None, request: WeekRequest) -> str:
     if rung is None:
         return "Send one free chorus, as it comes."
-    return f"Send one take of the {rung.skill.words}, and one free chorus."
+    key = key_words(rung.skill.key, request.climb.player)
+    words = rung.skill.strand.words
+    return f"Send one take of the {words} in {key}, and one free chorus."

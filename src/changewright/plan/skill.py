@@ -9,7 +9,9 @@ from typing import Any
 from changewright.errors import UnknownName
 from changewright.lesson.family import families
 from changewright.reading.model import CadenceKind, PassageKind, Reading
+from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
+from changewright.theory.transposition import transpose_key_for
 
 __all__ = [
     "Progression",
@@ -73,9 +75,15 @@ class Skill:
         return f"{self.strand.words} in {key_words(self.key)}, at {self.tempo_bpm}"
 
 
-def key_words(key: str) -> str:
-    """A key in words: ``B flat``, ``C minor``."""
-    return Key.parse(key).words.removesuffix(" major")
+def key_words(key: str, player: Instrument | None = None) -> str:
+    """A concert key in words: ``B flat``, ``C minor``; for a player who reads another one, both:
+    ``concert B flat, written C``."""
+    concert = Key.parse(key)
+    words = concert.words.removesuffix(" major")
+    if player is None or player.written_up.fifths == 0:
+        return words
+    written = transpose_key_for(player, concert).words.removesuffix(" major")
+    return f"concert {words}, written {written}"
 
 
 @cache

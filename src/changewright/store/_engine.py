@@ -11,6 +11,7 @@ from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError
 
 from changewright.errors import StoreError
+from changewright.store.schema import METADATA
 
 __all__ = ["READING", "open_engine", "scrub", "upgrade"]
 
@@ -81,7 +82,8 @@ def _vacuum_server(raw: Any) -> None:
     raw.rollback()
     raw.driver_connection.autocommit = True
     try:
-        raw.cursor().execute("VACUUM FULL")
+        for table in METADATA.tables:
+            raw.cursor().execute(f"VACUUM FULL {table}")
     finally:
         raw.driver_connection.autocommit = False
 

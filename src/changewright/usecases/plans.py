@@ -45,7 +45,7 @@ def climb_of(student: Student) -> Climb:
     name = "strings" if any(word in played.id for word in _STRINGS) else "horns"
     liked = tuple(str(key) for key in played.concert_keys)
     order = key_order(name, student.home_key or ("C" if name == "strings" else "F"))
-    return Climb(student.level, order, liked=liked)
+    return Climb(student.level, order, liked=liked, player=played)
 
 
 def week_for(

@@ -1,3 +1,4 @@
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -198,3 +199,16 @@ def test_every_plan_prints_and_the_same_plan_prints_the_same_bytes() -> None:
     for page in pages:
         assert plan_pdf(page).startswith(b"%PDF")
         assert plan_pdf(page) == plan_pdf(page)
+
+
+def test_a_transposing_player_is_told_both_keys() -> None:
+    """Source: a B-flat instrument reads a major second above concert (Grove, 'Transposing')."""
+    climb = replace(CLIMB, player=instrument("clarinet"))
+    week = plan_week(Progress(()), replace(TWENTY, climb=climb))
+    new = next(i for i in week.items if i.kind is Kind.NEW)
+    assert new.title.endswith("in concert F minor, written G minor")
+    assert "written G minor" in week.send
+    flute = plan_week(
+        Progress(()), replace(TWENTY, climb=replace(CLIMB, player=instrument("flute")))
+    )
+    assert all("written" not in item.title for item in flute.items)
