@@ -20,6 +20,9 @@ def hear(
     solo: Annotated[
         bool, typer.Option("--solo", help="A free chorus to the exercise's band: no verdict.")
     ] = False,
+    page: Annotated[
+        Path | None, typer.Option(help="Write a page too: a name that ends in .pdf or .html.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
@@ -27,9 +30,15 @@ def hear(
         _hear_solo(take, lesson, exercise, as_json)
         return
     from changewright.ear.document import hearing_document
-    from changewright.usecases.hear import hear_take
+    from changewright.usecases.hear import listen
+    from changewright.usecases.listening_page import check_page, exercise_page, write_page
 
-    hearing = hear_take(take, lesson, exercise)
+    if page is not None:
+        check_page(page)
+    listened = listen(take, lesson, exercise)
+    if page is not None:
+        write_page(exercise_page(listened), page)
+    hearing = listened.hearing
     if as_json:
         print_json(hearing_document(hearing))
     else:

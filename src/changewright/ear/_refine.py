@@ -16,6 +16,8 @@ __all__ = ["notes"]
 SHORTEST_S = 0.045
 LOOK_BACK_S = 0.077
 SWELL_S, SWELL_DB = 0.13, 8.0
+SETTLING_S = 0.18  # longer than that, an octave below is a note of its own
+JOINED_S = 0.02
 
 
 def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
@@ -76,21 +78,35 @@ def _note(span: Span, start: float, end: float, sight: Sight, tuning: float) -> 
 
 
 def _merged(found: list[HeardNote]) -> list[HeardNote]:
-    """A soft start and the swell that follows it are one note, not two of the same pitch."""
+    """A soft start and the swell that follows it are one note, not two of the same pitch; so are a
+    start heard an octave off and the note that it settles into."""
     kept: list[HeardNote] = []
     for note in found:
         last = kept[-1] if kept else None
-        if (
-            last is not None
-            and last.midi == note.midi
-            and note.onset_s - last.end_s < 0.02
-            and last.length_s < SWELL_S
-            and note.loudness_db - last.loudness_db > SWELL_DB
-        ):
+        if last is not None and (_swells(last, note) or _settles(last, note)):
             kept[-1] = replace(note, onset_s=last.onset_s)
         else:
             kept.append(note)
     return kept
+
+
+def _swells(last: HeardNote, note: HeardNote) -> bool:
+    return (
+        last.midi == note.midi
+        and note.onset_s - last.end_s < JOINED_S
+        and last.length_s < SWELL_S
+        and note.loudness_db - last.loudness_db > SWELL_DB
+    )
+
+
+def _settles(last: HeardNote, note: HeardNote) -> bool:
+    """PITFALL: while a tube fills, the pitch network may hear the octave below."""
+    return (
+        abs(last.midi - note.midi) == 12
+        and note.onset_s - last.end_s < JOINED_S
+        and last.length_s < SETTLING_S
+        and last.length_s < note.length_s / 3
+    )
 
 
 def _in_order(found: list[HeardNote]) -> list[HeardNote]:

@@ -6,11 +6,12 @@ from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
 from changewright.ear.lag import lag_of, without_backing
 from changewright.ear.place import place
+from changewright.ear.take import Take
 from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
 from changewright.music.sheet import Sheet
 
-__all__ = ["hear"]
+__all__ = ["hear", "heard_take"]
 
 
 def hear(
@@ -28,11 +29,24 @@ def hear(
     heard in the take's count-in it gives the latency, and is taken out before the notes are told;
     where it can't (headphones), the take is heard as it is.
     """
+    take, lag = heard_take(audio, sheet, clock, backing=backing, engines=engines)
+    placement = place(take, sheet, clock, latency_s=lag)
+    return judge(sheet, take, clock, level=level, placement=placement)
+
+
+def heard_take(
+    audio: Audio,
+    sheet: Sheet,
+    clock: Clock,
+    *,
+    backing: Audio | None = None,
+    engines: Engines | None = None,
+) -> tuple[Take, float | None]:
+    """The notes of a take, the band taken out of it where it can be heard, and the recording's lag
+    on the play-along where the count-in tells it."""
     lag = None
     if backing is not None:
         lag = lag_of(audio, backing, float(clock.lead_in) * clock.quarter_s)
         if lag is not None:
             audio = without_backing(audio, backing, lag)
-    take = transcribe(audio, instrument=sheet.instrument, engines=engines)
-    placement = place(take, sheet, clock, latency_s=lag)
-    return judge(sheet, take, clock, level=level, placement=placement)
+    return transcribe(audio, instrument=sheet.instrument, engines=engines), lag

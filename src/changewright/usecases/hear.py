@@ -1,25 +1,41 @@
 """Hear a take: against an exercise of a lesson, or as an open solo over its changes."""
 
+from dataclasses import dataclass
 from pathlib import Path
 
 from changewright.chart.reader import read_chart
 from changewright.chart.unroll import unroll
 from changewright.ear.audio import Audio, load_audio
-from changewright.ear.hear import hear
+from changewright.ear.hear import heard_take
 from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
 from changewright.ear.lag import lag_of, without_backing
 from changewright.ear.midi import load_midi
+from changewright.ear.place import place
 from changewright.ear.solo import SoloHearing, study_solo
+from changewright.ear.take import Take
 from changewright.ear.transcribe import transcribe
 from changewright.errors import TakeError
+from changewright.music.clock import Clock
+from changewright.music.sheet import Sheet
 from changewright.reading.analyse import analyse
 from changewright.usecases.lesson_folder import Assignment, load_assignment
 
-__all__ = ["hear_solo", "hear_take"]
+__all__ = ["Listened", "hear_solo", "hear_take", "listen"]
 
 MIDI = (".mid", ".midi")
 SWINGS = ("swing", "shuffle")
+
+
+@dataclass(frozen=True, slots=True)
+class Listened:
+    """A take of an exercise and all that is known of it; ``audio`` is None for a MIDI take."""
+
+    sheet: Sheet
+    clock: Clock
+    take: Take
+    hearing: Hearing
+    audio: Audio | None
 
 
 def hear_take(take: Path, lesson: Path, exercise: int) -> Hearing:
@@ -29,10 +45,21 @@ def hear_take(take: Path, lesson: Path, exercise: int) -> Hearing:
     Raises :class:`TakeError` for a recording that can't be judged, :class:`LessonError` for a
     lesson that can't be used.
     """
+    return listen(take, lesson, exercise).hearing
+
+
+def listen(take: Path, lesson: Path, exercise: int) -> Listened:
+    """As :func:`hear_take`, and keep the notes and the sound for a page."""
     asked = load_assignment(lesson, exercise)
+    sheet, clock = asked.sheet, asked.clock
     if _is_midi(take):
-        return judge(asked.sheet, load_midi(take), asked.clock)
-    return hear(load_audio(take), asked.sheet, asked.clock, backing=_backing(asked))
+        notes = load_midi(take)
+        return Listened(sheet, clock, notes, judge(sheet, notes, clock), None)
+    audio = load_audio(take)
+    notes, lag = heard_take(audio, sheet, clock, backing=_backing(asked))
+    placement = place(notes, sheet, clock, latency_s=lag)
+    hearing = judge(sheet, notes, clock, placement=placement)
+    return Listened(sheet, clock, notes, hearing, audio)
 
 
 def hear_solo(take: Path, lesson: Path, exercise: int) -> SoloHearing:
