@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 
 from changewright.music.performance import Event, Part, Performance
 from changewright.sound.bank import NoteBank
+from changewright.sound.levelling import TRUE_PEAK_DBTP
 from changewright.sound.mix import frame_of, strikes_of
-from changewright.sound.stems import TRUE_PEAK_DBTP, render, synthesise, tracks_of
+from changewright.sound.stems import render, synthesise, tracks_of
 
 events = st.builds(
     Event,

@@ -16,8 +16,9 @@ from changewright.errors import UnknownName
 from changewright.music.performance import Performance
 from changewright.sound._soundfile import Writer
 from changewright.sound.bank import BANK_RATE, NoteBank
+from changewright.sound.levelling import is_mono, levelling
 from changewright.sound.loudness import Loudness, Meter
-from changewright.sound.stems import Stems, is_mono, length_of, levelled, scaled, tracks_of
+from changewright.sound.stems import Stems, length_of, tracks_of
 
 __all__ = ["FORMATS", "stream_stems", "write_stems", "write_take"]
 
@@ -55,12 +56,13 @@ def stream_stems(
     meter = Meter()
     for block in _blocks(performance):
         meter.add(_summed(block).T)
-    gain, heard = levelled(meter.result())
+    level = levelling(meter)
     names = tuple(part.name for part in performance.parts)
     with _Files(names, folder, format) as files:
-        for block in _blocks(performance):
-            files.add({name: scaled(stem, gain) for name, stem in block.items()})
-    return files.paths, heard
+        for number, block in enumerate(_blocks(performance)):
+            start = number * _BLOCK
+            files.add({name: level.applied(stem, start) for name, stem in block.items()})
+    return files.paths, level.loudness
 
 
 def write_take(path: Path, audio: NDArray[np.float32], rate: int = BANK_RATE) -> Path:

@@ -17,11 +17,12 @@ from changewright.errors import UnknownName
 from changewright.music.performance import Performance
 from changewright.sound.bank import INDEXES
 from changewright.sound.files import FORMATS, stream_stems
-from changewright.sound.stems import BALANCE_DB, LOUDNESS_LUFS, TRUE_PEAK_DBTP
+from changewright.sound.levelling import LOUDNESS_LUFS, TRUE_PEAK_DBTP
+from changewright.sound.stems import BALANCE_DB
 
 __all__ = ["digest_of", "kept_stems"]
 
-_VERSION = 1  # raise when the mixing changes
+_VERSION = 2  # raise when the mixing changes
 
 
 def kept_stems(performance: Performance, shelf: Path, format: str = "flac") -> tuple[Path, ...]:

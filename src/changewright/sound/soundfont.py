@@ -9,9 +9,10 @@ from numpy.typing import NDArray
 from changewright.music.performance import Part, Performance
 from changewright.sound._fluidsynth import Synth
 from changewright.sound.bank import BANK_RATE
+from changewright.sound.levelling import levelling, scaled
 from changewright.sound.loudness import SILENT_LUFS, Meter
 from changewright.sound.mix import frame_of
-from changewright.sound.stems import TAIL_S, Stems, levelled, scaled
+from changewright.sound.stems import TAIL_S, Stems
 
 __all__ = ["render_by"]
 
@@ -37,9 +38,9 @@ def render_by(soundfont: Path, performance: Performance) -> Stems:
     for stem in raw.values():
         total += stem
     meter.add(total.T)
-    gain, heard = levelled(meter.result())
-    stems = {name: scaled(stem, gain) for name, stem in raw.items()}
-    return Stems(BANK_RATE, MappingProxyType(stems), heard, float(20 * np.log10(gain)))
+    level = levelling(meter)
+    stems = {name: level.applied(stem) for name, stem in raw.items()}
+    return Stems(BANK_RATE, MappingProxyType(stems), level.loudness, level.gain_db)
 
 
 def _played(soundfont: Path, part: Part, frames: int) -> NDArray[np.float32]:

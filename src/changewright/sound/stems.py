@@ -13,32 +13,21 @@ from numpy.typing import NDArray
 from changewright.errors import InputError
 from changewright.music.performance import Part, Performance
 from changewright.sound.bank import BANK_RATE, BRUSHES, WORDS, Audio, NoteBank, voice_of
+from changewright.sound.levelling import levelling
 from changewright.sound.loudness import SILENT_LUFS, Loudness, Meter
 from changewright.sound.mix import Strike, frame_of, mixed, strikes_of, tail_s
 
 __all__ = [
     "BALANCE_DB",
-    "LOUDNESS_LUFS",
     "MOST_HELD_S",
     "TAIL_S",
-    "TRUE_PEAK_DBTP",
     "Stems",
     "Track",
-    "is_mono",
     "length_of",
-    "levelled",
     "render",
-    "scaled",
     "synthesise",
     "tracks_of",
 ]
-
-LOUDNESS_LUFS = -18.0
-"""How loud a mix is made. Source: measured: a mix at -18 LUFS peaks well under full scale without
-a limiter, and a student can turn it up; nobody can turn down a stem that hurts."""
-
-TRUE_PEAK_DBTP = -1.0
-"""No mix peaks above this. Source: EBU R 128, maximum permitted true peak of -1 dBTP."""
 
 BALANCE_DB: Mapping[str, float] = MappingProxyType(
     {"line": 0.0, "bass": -7.5, "comping": -8.5, "drums": -10.3, "count-in": -11.0, "click": -9.0}
@@ -57,7 +46,6 @@ TAIL_S = 2.5
 _KIT_DB = {BRUSHES: 4.0, WORDS: -3.0}
 _REFERENCE_LUFS = -23.0
 _OTHER_DB = -5.0
-_MARGIN_DB = 0.1  # fourfold oversampling may miss that much of a peak
 _BANK = NoteBank()
 
 
@@ -84,7 +72,7 @@ class Stems:
     """Sample-aligned sound by part name, each of shape (frames, 2).
 
     ``mix`` is the sum of the stems in their order, exactly. ``gain_db`` is what was added to reach
-    ``loudness``.
+    ``loudness``, apart from dips around peaks, which all stems share.
     """
 
     rate: int
@@ -131,9 +119,9 @@ def render(performance: Performance, *, rate: int = BANK_RATE) -> Stems:
     raw = synthesise(performance)
     meter = Meter(rate)
     meter.add(raw.mix.T)
-    gain, heard = levelled(meter.result())
-    stems = {name: scaled(stem, gain) for name, stem in raw.audio.items()}
-    return Stems(rate, MappingProxyType(stems), heard, float(20 * np.log10(gain)))
+    level = levelling(meter)
+    stems = {name: level.applied(stem) for name, stem in raw.audio.items()}
+    return Stems(rate, MappingProxyType(stems), level.loudness, level.gain_db)
 
 
 def synthesise(performance: Performance, bank: NoteBank = _BANK) -> Stems:
@@ -168,26 +156,3 @@ def length_of(performance: Performance, tracks: tuple[Track, ...]) -> int:
     ringing = max((tail_s(track.strikes) for track in tracks), default=0.0)
     end = min(max(ringing, performance.length_s), performance.length_s + TAIL_S)
     return max(frame_of(end), 1)
-
-
-def levelled(heard: Loudness) -> tuple[float, Loudness]:
-    """The gain that makes a mix as loud as stated, or as loud as its peaks allow, and what it
-    then measures."""
-    if heard.lufs <= SILENT_LUFS:
-        return 1.0, heard
-    by_loudness = LOUDNESS_LUFS - heard.lufs
-    by_peak = TRUE_PEAK_DBTP - _MARGIN_DB - heard.true_peak_dbtp
-    gain_db = min(by_loudness, by_peak)
-    after = Loudness(heard.lufs + gain_db, heard.true_peak_dbtp + gain_db)
-    return float(10 ** (gain_db / 20)), after
-
-
-def scaled(stem: NDArray[np.float32], gain: float) -> NDArray[np.float32]:
-    """A stem made louder or softer; one that is the same on both sides stays one in memory."""
-    one = stem[:, :1] if is_mono(stem) else stem
-    return np.broadcast_to(one * np.float32(gain), stem.shape)
-
-
-def is_mono(stem: NDArray[np.float32]) -> bool:
-    """Tell whether both sides of a stem are the same memory."""
-    return stem.strides[1] == 0

@@ -4,7 +4,8 @@ import pytest
 
 from changewright.errors import InputError
 from changewright.music.performance import Event, Part, Performance
-from changewright.sound.stems import LOUDNESS_LUFS, TRUE_PEAK_DBTP, render
+from changewright.sound.levelling import LOUDNESS_LUFS, TRUE_PEAK_DBTP
+from changewright.sound.stems import render
 from tests.unit.sound.material import quartet
 
 
