@@ -61,7 +61,8 @@ class Listener:
         workers = list((getattr(pool, "_processes", None) or {}).values())
         pool.shutdown(wait=False, cancel_futures=True)
         for worker in workers:
-            worker.terminate()
+            worker.kill()
+        pool.shutdown(wait=True)
 
     def _submit(self, work: Any, *told: object) -> Future[Any]:
         """PITFALL: a process that died since the last take is only noticed now."""

@@ -1,7 +1,9 @@
 """Serve the studio from this machine."""
 
 import asyncio
+import signal
 import socket
+import sys
 import threading
 import webbrowser
 from collections.abc import Callable
@@ -68,5 +70,7 @@ def serve(
     on_ready(at)
     if opens:
         threading.Timer(0.7, webbrowser.open, [at]).start()
+    # PITFALL: a signal that the server passes on would end us before the ear's process is let go.
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(0))
     with listening:
         asyncio.run(server.serve(sockets=[listening]))

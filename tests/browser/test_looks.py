@@ -1,0 +1,81 @@
+"""Every page in both looks and three sizes: accessible by rule, nothing cut off, nothing blank."""
+
+import io
+from typing import Any
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from tests.browser.conftest import AXE, Open
+from tests.browser.journeys import put_on_stand
+
+pytestmark = pytest.mark.slow
+
+WIDTHS = (390, 820, 1280)
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+
+
+def findings(page: Any) -> list[str]:
+    """What axe-core finds against WCAG 2.2 AA, and its own best practice."""
+    page.evaluate(AXE.read_text("utf-8"))
+    script = "tags => axe.run(document, {runOnly: {type: 'tag', values: tags}})"
+    found = page.evaluate(script, TAGS)["violations"]
+    return [f"{one['id']} ({one['impact']}): {one['nodes'][0]['html'][:200]}" for one in found]
+
+
+@pytest.mark.parametrize("look", ["paper", "stage"])
+@pytest.mark.parametrize("width", WIDTHS)
+def test_every_page_is_accessible_and_fits(
+    studio: str, browser: Open, width: int, look: str
+) -> None:
+    with browser(studio, width=width, height=844, look=look) as page:
+        stand = put_on_stand(page)
+        lesson = stand.rpartition("/")[0]
+        chart = f"{studio}/shelf/harbourmasters-round"
+        for address in (f"{studio}/", lesson, stand, f"{studio}/shelf", chart, f"{studio}/nowhere"):
+            page.goto(address)
+            page.wait_for_load_state("networkidle")
+            assert findings(page) == [], address
+            assert page.evaluate("document.documentElement.scrollWidth") <= width, address
+
+
+@pytest.mark.parametrize("look", ["paper", "stage"])
+def test_music_can_be_seen(studio: str, browser: Open, look: str) -> None:
+    """Not blank, and ink on paper or the reverse: most of a page of music is its ground."""
+    with browser(studio, look=look) as page:
+        put_on_stand(page)
+        picture = page.locator("#score svg").first.screenshot()
+    grey = np.asarray(Image.open(io.BytesIO(picture)).convert("L"), dtype=float)
+    ground = np.median(grey)
+    assert (ground > 200) == (look == "paper")
+    assert 0.01 < (np.abs(grey - ground) > 100).mean() < 0.3
+
+
+def test_the_stand_can_be_used_without_a_mouse(studio: str, browser: Open) -> None:
+    with browser(studio) as page:
+        put_on_stand(page)
+        names = []
+        for _ in range(25):
+            page.keyboard.press("Tab")
+            names.append(
+                page.evaluate("document.activeElement.innerText || document.activeElement.id")
+            )
+        assert any("Play" in name for name in names)
+        assert any("Record" in name for name in names)
+        assert {"from", "to", "loop"} <= set(names)
+        page.get_by_role("button", name="Play").focus()
+        page.keyboard.press("s")
+        assert page.evaluate("document.documentElement.dataset.look") == "stage"
+        page.get_by_text("Keys", exact=True).click()
+        page.get_by_label("Listen to the keyboard").uncheck()
+        page.keyboard.press("s")
+        assert page.evaluate("document.documentElement.dataset.look") == "stage", "keys are off"
+
+
+def test_a_narrow_screen_gets_larger_notes(studio: str, browser: Open) -> None:
+    with browser(studio, width=390, height=844) as page:
+        put_on_stand(page)
+        page.wait_for_function("document.querySelectorAll('#score svg').length === 6")
+        page.set_viewport_size({"width": 844, "height": 390})
+        page.wait_for_function("document.querySelectorAll('#score svg').length === 3")
