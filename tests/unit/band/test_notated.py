@@ -5,7 +5,7 @@ import pytest
 from changewright.band.accompany import accompany
 from changewright.band.clocks import clocks_of
 from changewright.band.feel import feels
-from changewright.band.notated import bass_sheet
+from changewright.band.notated import bass_sheet, comping_part
 from changewright.music.musicxml import write_musicxml
 from tests.unit.band.material import BLUES, MINOR, reading
 
@@ -54,3 +54,43 @@ def test_an_independent_reader_reads_the_part() -> None:
         if note.tie is None or note.tie.type == "start"
     ]
     assert read == [(n.pitch.midi, n.onset) for n in sheet.line.notes]
+
+
+@pytest.mark.parametrize("name", sorted(feels()))
+def test_the_comping_is_written_as_it_is_played(name: str) -> None:
+    part = comping_part(reading(MINOR, "Cm"), bpm=120, feel=name, seed=6, level=5)
+    played = accompany(reading(MINOR, "Cm"), bpm=120, feel=name, seed=6, level=5)
+    clock = clocks_of(name, 120).band
+    last = clock.to_seconds(part.sheet.length) - 0.1
+    heard = [e for e in played.part("comping").events if e.onset_s < last]
+    assert sum(1 + len(part.above[n.onset]) for n in part.sheet.line.notes) == len(heard)
+    for note in part.sheet.line.notes:
+        at = clock.to_seconds(note.onset)
+        chord = [note.pitch, *part.above[note.onset]]
+        assert chord == sorted(chord, key=lambda pitch: pitch.midi)
+        assert {p.midi for p in chord} <= {e.midi for e in heard if abs(e.onset_s - at) < 0.05}
+
+
+def test_chords_are_spelled_from_their_symbols() -> None:
+    part = comping_part(reading(MINOR, "Cm"), level=5, seed=2, choruses=2)
+    names = {str(p.name) for above in part.above.values() for p in above}
+    assert {"Eb", "Ab"} <= names
+    assert not names & {"D#", "G#", "A#", "Fb", "Cb"}
+
+
+def test_an_independent_reader_reads_the_chords() -> None:
+    """music21 (BSD) as an oracle for the MusicXML of the comping."""
+    music21 = pytest.importorskip("music21")
+    part = comping_part(reading(BLUES), feel="bossa", seed=2, level=5)
+    text = write_musicxml(part.sheet, above=part.above)
+    score = music21.converter.parse(text, format="musicxml").parts[0].toSoundingPitch()
+    read = [
+        (sorted(p.midi for p in one.pitches), Fraction(one.offset))
+        for one in score.flatten().notes
+        if not isinstance(one, music21.harmony.ChordSymbol)
+        and (one.tie is None or one.tie.type == "start")
+    ]
+    assert read == [
+        ([n.pitch.midi, *(p.midi for p in part.above[n.onset])], n.onset)
+        for n in part.sheet.line.notes
+    ]

@@ -1,12 +1,22 @@
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
 
 from changewright.band.accompany import accompany
 from changewright.band.clocks import clocks_of
-from changewright.band.practice import click, excerpt, joined, only, tempo_ladder, traded
+from changewright.band.practice import (
+    click,
+    excerpt,
+    joined,
+    only,
+    tagged,
+    tempo_ladder,
+    trade_windows,
+    traded,
+)
 from changewright.errors import InputError, UnknownName
-from changewright.music.bar import Meter
+from changewright.music.bar import Bar, Meter
 from changewright.music.performance import Event, Part
 from tests.unit.band.material import BLUES, reading, reading_in
 
@@ -98,3 +108,32 @@ def test_performances_join_end_to_end() -> None:
     two = joined([one, one])
     assert two.length_s == pytest.approx(2 * one.length_s)
     assert len(two.part("bass").events) == 2 * len(one.part("bass").events)
+
+
+def test_a_trade_takes_turns_over_choruses() -> None:
+    turns = trade_windows([reading(), reading()], every=4)
+    assert [(t.start, t.end, t.is_open) for t in turns] == [
+        (16 * k, 16 * (k + 1), k % 2 == 1) for k in range(6)
+    ]
+
+
+def test_a_pickup_belongs_to_the_first_turn() -> None:
+    plain = reading_in(Meter(4, 4))
+    pickup = Bar(0, Fraction(0), Fraction(1), Meter(4, 4), ())
+    later = [replace(bar, start=bar.start + 1) for bar in plain.bars]
+    turns = trade_windows(replace(plain, bars=(pickup, *later)), every=2)
+    assert [(t.start, t.end, t.is_open) for t in turns] == [(0, 9, False), (9, 17, True)]
+
+
+def test_a_tag_plays_the_last_bars_twice_more() -> None:
+    rounds = tagged(reading(), 4)
+    assert [[bar.number for bar in one.bars] for one in rounds[1:]] == [[9, 10, 11, 12]] * 2
+    played = accompany(rounds, bpm=120)
+    assert played.length_s == pytest.approx(2 + 20 * 2)
+    with pytest.raises(InputError, match="12 bars"):
+        tagged(reading(), 13)
+
+
+def test_the_click_goes_on_through_all_rounds() -> None:
+    clock = clocks_of("swing", 120).band
+    assert len(click([reading(), excerpt(reading(), 1, 2)], clock).events) == 2 * (12 + 3)

@@ -13,6 +13,7 @@ from changewright.music.bar import Meter
 from changewright.music.musicxml import write_musicxml
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
+from changewright.theory.pitch import Interval
 from tests.unit.page.sheets import E8, LETTERS, F, Q, random_rhythms, sheet_of
 
 _XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema"
@@ -74,6 +75,16 @@ SHEETS: dict[str, Sheet] = {
     ),
 }
 every_sheet = pytest.mark.parametrize("sheet", SHEETS.values(), ids=SHEETS.keys())
+
+
+def test_chords_are_valid_by_the_published_schema(schema):
+    sheet = SHEETS["a blues for tenor"]
+    above = {n.onset: (n.pitch + Interval.parse("M3"), n.pitch + Interval.parse("P5"))
+             for n in sheet.line.notes}  # fmt: skip
+    root = etree.fromstring(write_musicxml(sheet, above=above).encode())
+    schema.assertValid(root)
+    notes = root.findall(".//note[pitch]")
+    assert len(notes) == 3 * len([n for n in notes if n.find("chord") is None])
 
 
 @every_sheet
