@@ -1,0 +1,117 @@
+import pytest
+
+from changewright.errors import InputError
+from changewright.theory.pitch import Interval
+from changewright.usecases.band import plan_band
+from changewright.usecases.band_request import BandRequest, TempoLadder, read_bars, read_ladder
+
+
+def test_bars_and_ladders_are_read_as_people_write_them() -> None:
+    assert read_bars("5-8") == (5, 8)
+    assert read_bars(" 12 ") == (12, 12)
+    assert read_ladder("80:140:6:2") == TempoLadder(80, 140, 6, 2)
+    assert read_ladder("140:80:-10").choruses == 2
+
+
+@pytest.mark.parametrize("text", ["", "8-", "five", "1-2-3", "-4", "5–8", "99999-4"])
+def test_other_bars_are_refused(text: str) -> None:
+    with pytest.raises(InputError, match="5-8"):
+        read_bars(text)
+
+
+@pytest.mark.parametrize("text", ["", "80", "80:140", "80:140:6:2:1", "a:b:c", "80:140:6:x"])
+def test_other_ladders_are_refused(text: str) -> None:
+    with pytest.raises(InputError, match="80:140:6:2"):
+        read_ladder(text)
+
+
+NAN = float("nan")
+REFUSED = {
+    "too slow": ({"tempo_bpm": 19.0}, "tempo"),
+    "too fast": ({"tempo_bpm": 401.0}, "20 to 400"),
+    "no number": ({"tempo_bpm": NAN}, "tempo"),
+    "a level of nine": ({"level": 9}, "1 to 8"),
+    "too much swing": ({"swing": 2.0}, "1.5"),
+    "no chorus": ({"choruses": 0}, "choruses"),
+    "times of nothing": ({"times": 4}, "--bars"),
+    "a loop of choruses": ({"bars": (1, 4), "choruses": 3}, "--times"),
+    "a tagged loop": ({"bars": (1, 4), "tag": 4}, "--tag"),
+    "a trade of nought": ({"trade": 0, "instrument": "flute"}, "1 to 64"),
+    "a trade with nobody": ({"trade": 4}, "--for"),
+    "a soloist without a trade": ({"instrument": "flute"}, "--trade"),
+    "an unknown player": ({"players": ("tuba",)}, "Known: bass, comping, drums"),
+    "keys by the octave": ({"keys": Interval.parse("P8")}, "P4"),
+    "a ladder from nowhere": ({"ladder": TempoLadder(5, 100, 5)}, "start"),
+    "a ladder to nowhere": ({"ladder": TempoLadder(100, 900, 5)}, "stop"),
+    "a ladder of not a number": ({"ladder": TempoLadder(80, 100, NAN)}, "step"),
+    "a ladder without a step": ({"ladder": TempoLadder(80, 100, 0)}, "step"),
+    "a ladder that walks away": ({"ladder": TempoLadder(80, 100, -5)}, "don't lead"),
+    "a ladder with a tempo": ({"ladder": TempoLadder(80, 90, 5), "tempo_bpm": 90.0}, "--tempo"),
+}
+
+
+@pytest.mark.parametrize("name", REFUSED)
+def test_what_cannot_be_played_is_refused_at_the_door(name: str) -> None:
+    asked, word = REFUSED[name]
+    with pytest.raises(InputError, match=word):
+        BandRequest("quayside-blues", **asked)
+
+
+@pytest.mark.parametrize(
+    ("asked", "word"),
+    [
+        ({"bars": (5, 13)}, "form of 12 bars"),
+        ({"bars": (8, 5)}, "lower first"),
+        ({"tag": 13}, "form of 12 bars"),
+        ({"feel": "polka"}, "unknown feel"),
+        ({"trade": 4, "instrument": "kazoo"}, "unknown instrument"),
+        ({"choruses": 2000, "tempo_bpm": 20.0}, "6 hours"),
+        ({"ladder": TempoLadder(20, 400, 1, 50)}, "6 hours"),
+    ],
+)
+def test_what_the_chart_does_not_have_is_refused_before_anything_is_played(
+    asked: dict[str, object], word: str
+) -> None:
+    with pytest.raises(InputError, match=word):
+        plan_band(BandRequest("quayside-blues", **asked))
+
+
+def test_the_keys_go_once_round_and_come_home() -> None:
+    band = plan_band(BandRequest("quayside-blues", keys=Interval.parse("P4"), tempo_bpm=200))
+    # Source: the cycle of fourths from F, as any theory primer has it.
+    keys = [str(one.key) for one in band.rungs[0].rounds]
+    assert keys == ["F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G", "C"]
+    thirds = plan_band(BandRequest("quayside-blues", keys=Interval.parse("m3"), choruses=5))
+    assert [str(one.key) for one in thirds.rungs[0].rounds] == ["F", "Ab", "B", "D", "F"]
+
+
+def test_a_ladder_goes_on_through_the_keys() -> None:
+    asked = BandRequest(
+        "quayside-blues", keys=Interval.parse("P4"), ladder=TempoLadder(200, 240, 20, 1)
+    )
+    assert [str(r.rounds[0].key) for r in plan_band(asked).rungs] == ["F", "Bb", "Eb"]
+
+
+def test_words_come_after_a_bar_of_silence() -> None:
+    spoken = plan_band(BandRequest("quayside-blues", count_in="spoken", choruses=1))
+    count = spoken.performance.part("count-in").events
+    bar_s = 4 * 60 / spoken.rungs[0].bpm
+    assert count[0].onset_s == pytest.approx(bar_s)
+    assert [e.midi for e in count] == [1, 2, 3, 4]
+    assert spoken.rungs[0].rounds[0].start_s == pytest.approx(2 * bar_s)
+
+
+def test_nobody_counts_where_none_is_asked_for() -> None:
+    band = plan_band(BandRequest("quayside-blues", count_in="none", choruses=1))
+    assert [p.name for p in band.performance.parts] == ["bass", "comping", "drums"]
+    assert band.rungs[0].rounds[0].start_s == 0
+
+
+def test_a_click_stands_alone_or_joins_those_named() -> None:
+    alone = plan_band(BandRequest("quayside-blues", click=True, choruses=1))
+    assert [p.name for p in alone.performance.parts] == ["count-in", "click"]
+    assert alone.bass is None
+    joined = plan_band(BandRequest("quayside-blues", click=True, players=("bass",), choruses=1))
+    assert [p.name for p in joined.performance.parts] == ["count-in", "bass", "click"]
+    assert joined.comping is None
+    assert joined.bass is not None
