@@ -37,10 +37,15 @@ imports: $(VENV)/.test-ready
 	$(BIN)/lint-imports
 
 spell: $(VENV)/.test-ready
-	$(BIN)/codespell src tests benchmarks docs README.md CHANGELOG.md CONTRIBUTING.md
+	$(BIN)/codespell src tests benchmarks docs tools README.md CHANGELOG.md CONTRIBUTING.md
 
-test-long: $(VENV)/.test-ready ## the longer suites: fuzzing, real audio, ten thousand lines
-	$(BIN)/python -m pytest -m slow
+$(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.sh
+	sh tools/postgresql.sh
+	sh tools/browser.sh $(VENV)
+	touch $@
+
+test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real browser, a real server
+	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 CHANGEWRIGHT_BROWSER=1 $(BIN)/python -m pytest -m slow
 
 bench: $(VENV)/.bench-ready ## figures, one a line, and benchmarks/latest.json
 	$(BIN)/python -m benchmarks

@@ -7,10 +7,16 @@ venv=$1
 version=4.14.1
 target="$venv/share/axe.min.js"
 
-command -v chromium >/dev/null || command -v chromium-browser >/dev/null || {
-  echo "no Chromium here; on Debian: apt-get install -y chromium" >&2
-  exit 1
-}
+sudo=""
+[ "$(id -u)" = 0 ] || sudo="sudo"
+wanted=""
+command -v chromium >/dev/null || command -v chromium-browser >/dev/null || wanted="chromium"
+command -v npm >/dev/null || wanted="$wanted npm"
+if [ -n "$wanted" ]; then
+  $sudo apt-get update -q
+  # shellcheck disable=SC2086  # one word a package
+  $sudo apt-get install -y -q --no-install-recommends $wanted
+fi
 "$venv/bin/python" -m pip install --quiet --group test
 [ -f "$target" ] && exit 0
 making=$(mktemp -d)
