@@ -20,7 +20,7 @@ from changewright.usecases.book_editions import Edition, edition
 from changewright.usecases.book_plan import ORDERS, BookPlan, Entry, keys_in_order
 from changewright.usecases.charts import open_chart, parse_key
 
-__all__ = ["EXTRAS", "MOST_EXERCISES", "read_book", "with_paper"]
+__all__ = ["BOOK_KEYS", "ENTRY_KEYS", "EXTRAS", "MOST_EXERCISES", "read_book", "with_paper"]
 
 MOST_EXERCISES = 5000
 EXTRAS = ("musicxml", "midi", "audio")
@@ -29,12 +29,13 @@ EXTRAS = ("musicxml", "midi", "audio")
 _MOST_BYTES = 1_000_000
 _TABLE = re.compile(r"^\s*(\[\[?)\s*([A-Za-z0-9_.-]+)\s*\]")
 _PAIR = re.compile(r"^\s*([A-Za-z0-9_-]+)\s*=")
-_BOOK_KEYS = (
+BOOK_KEYS = (
     "title", "subtitle", "author", "note", "date", "rights", "foreword", "language", "look",
     "print", "paper", "keys", "first_key", "editions", "seed", "answers", "scales", "listen",
     "include", "exercises",
 )  # fmt: skip
-_ENTRY_KEYS = ("charts", "levels", "families", "seed", "tempo", "relax")
+ENTRY_KEYS = ("charts", "levels", "families", "seed", "tempo", "relax")
+"""What a book's file may say at its head, and below each ``[[exercises]]``."""
 
 
 def read_book(path: Path) -> BookPlan:
@@ -186,7 +187,7 @@ def _missing_or(what: str, value: object) -> str:
 
 
 def _plan(book: _Table) -> BookPlan:
-    book.known(_BOOK_KEYS)
+    book.known(BOOK_KEYS)
     seed = book.whole("seed", 1, 0, 2**31)
     plan = BookPlan(
         title=book.text("title"),
@@ -276,7 +277,7 @@ def _entries(book: _Table, seed: int) -> tuple[Entry, ...]:
 
 
 def _entry(table: _Table, seed: int) -> Entry:
-    table.known(_ENTRY_KEYS)
+    table.known(ENTRY_KEYS)
     levels = table.each("levels", _rung, "[1]", 8)
 
     def read(name: str) -> str:
