@@ -11,6 +11,7 @@ from pathlib import Path
 from zipfile import ZipFile
 
 import pytest
+import soundfile
 
 from changewright.jobs.kept import Kept
 from changewright.jobs.running import Workers
@@ -199,3 +200,20 @@ def test_a_stop_is_told_and_what_was_finished_is_kept(tmp_path):
             progress=lambda step, done, total: first.append(done) if len(first) == 1 else None,
         )
     assert first[1] == len(keys)
+
+
+def test_the_band_plays_once_for_all_exercises_that_it_fits(file, tmp_path):
+    path = tmp_path / "heard.toml"
+    path.write_text(BOOK.replace('"musicxml", "midi"', '"audio"').replace('["F", "Db"]', '["F"]'))
+    done = run(path, "-o", tmp_path / "out", "--cache", tmp_path / "cache", "--workers", 1)
+    assert done.returncode == 0, done.stderr
+    manifest = json.loads((tmp_path / "out" / BOOK_MARKER).read_text("utf-8"))
+    tracks = {one["track"] for one in manifest["exercises"]}
+    assert len(tracks) == 1
+    (track,) = tracks
+    assert track.startswith("audio/F/quayside-blues-")
+    told = soundfile.info(tmp_path / "out" / track)
+    # One chorus of twelve bars and a bar of count-in, in quarters at the track's tempo.
+    tempo = int(track.removesuffix(".flac").rpartition("-")[2])
+    assert told.duration > 13 * 4 * 60 / tempo - 0.5
+    assert not (tmp_path / "out" / "midi").exists()
