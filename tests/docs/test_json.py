@@ -85,6 +85,20 @@ def test_lesson(demo: Demo) -> None:
     _check("lesson", json.loads(json.dumps(demo.manifest)))
 
 
+def test_band(tmp_path: Path) -> None:
+    names = iter(range(9))
+
+    def played(*options: str) -> Any:
+        folder = str(tmp_path / str(next(names)))
+        return _printed("band", "quayside-blues", "-o", folder, "--tempo", "240", *options)
+
+    _check(
+        "band",
+        played("--choruses", "1"),
+        played("--bars", "1-2", "--times", "2", "--trade", "2", "--for", "flute"),
+    )
+
+
 def test_hear(demo: Demo) -> None:
     take, lesson = str(demo.folder / "take.wav"), str(demo.folder / "lesson")
     options = ("--lesson", lesson, "--exercise", "1")
@@ -94,3 +108,15 @@ def test_hear(demo: Demo) -> None:
 
 def test_demo(tmp_path: Path) -> None:
     _check("demo", _printed("demo", "--output", str(tmp_path / "quayside")))
+
+
+def test_phrases(tmp_path: Path) -> None:
+    solo = tmp_path / "solo.txt"
+    solo.write_text(
+        "title: x\nkey: C\n| Dm7 | G7 | Cmaj7 |\n"
+        "melody | D4 F4 A4 C5 | B4 A4 Ab4 F#4 | G4:2 -:2 |\n",
+        "utf-8",
+    )
+    _check("phrases list", _printed("phrases", "list"))
+    _check("phrases find", _printed("phrases", "find", "lock-keepers-detour"))
+    _check("phrases take", _printed("phrases", "take", str(solo), "-o", str(tmp_path / "own")))

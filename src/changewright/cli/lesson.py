@@ -46,6 +46,9 @@ def lesson(
         bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
     ] = False,
     instruments: Instruments = None,
+    phrases: Annotated[
+        Path | None, typer.Option("--phrases", help="A folder with phrases of your own.")
+    ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
@@ -71,6 +74,7 @@ def lesson(
         size=one_of("print size", size, get_args(Print)),
         answers=one_of("way with answers", answers, get_args(Answers)),
         studio=studio,
+        phrases=phrases,
         chords=one_of("style of chord symbols", chords, STYLES),
         spelling=None if spelling is None else one_of("spelling", spelling, MANNERS),
     )

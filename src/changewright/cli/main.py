@@ -10,14 +10,15 @@ import typer
 
 from changewright import __version__
 from changewright.cli import (
-    band,
     backup,
+    band,
     book,
     chart,
     demo,
     hear,
     lesson,
     parts,
+    phrases,
     plan,
     player,
     read,
@@ -50,6 +51,7 @@ app.command("shelf")(shelf.shelf)
 app.command("studio")(studio.studio)
 app.command("symbols")(symbols.symbols)
 app.command("scales")(scales.scales)
+app.add_typer(phrases.app, name="phrases")
 app.add_typer(player.app, name="roster")
 app.add_typer(plan.app, name="plan")
 app.command("backup")(backup.backup)

@@ -119,25 +119,26 @@ def figure_slots(
     (widest leap inside), kind, rises (-1, 0, 1), and the figures' own marks. Bars with the same
     chord, length and facts have the same figures, which are made once.
     """
-    known: dict[object, tuple[Sequence[Figure], Columns, dict[str, int]]] = {}
-    slots: list[Slot] = []
-    choices: list[Sequence[Figure]] = []
+    known: dict[object, Sequence[Figure]] = {}
+    told: list[dict[str, int]] = []
+    keys: list[object] = []
     for patch in patches:
-        told = {"leap": ground.level.widest_leap, "nth": min(patch.nth, 1), **facts(patch)}
-        key = (patch.code, patch.length, patch.more, *told.items())
-        if key not in known:
-            figures = make(patch)
-            known[key] = (figures, _columns(ground, figures), told)
-        figures, columns, told = known[key]
-        slots.append(_slot(patch, figures, columns, told))
-        choices.append(figures)
-    return tuple(slots), choices
+        told.append({"leap": ground.level.widest_leap, "nth": min(patch.nth, 1), **facts(patch)})
+        keys.append((patch.code, patch.length, patch.more, *told[-1].items()))
+        if keys[-1] not in known:
+            known[keys[-1]] = make(patch)
+    # PITFALL: a slot in which nothing fits has the other slots' marks too, or no rule could read it
+    marks = dict.fromkeys(n for figures in known.values() for f in figures for n, _ in f.marks)
+    columns = {key: _columns(ground, figures, marks) for key, figures in known.items()}
+    rows = zip(patches, keys, told, strict=True)
+    slots = tuple(_slot(patch, known[key], columns[key], now) for patch, key, now in rows)
+    return slots, [known[key] for key in keys]
 
 
 Columns = tuple[tuple[str, tuple[int, ...]], ...]
 
 
-def _columns(ground: Ground, figures: Sequence[Figure]) -> Columns:
+def _columns(ground: Ground, figures: Sequence[Figure], marks: Iterable[str]) -> Columns:
     columns: dict[str, Iterable[int]] = {
         "first": [f.tones[0].midi for f in figures],
         "last": [f.tones[-1].midi for f in figures],
@@ -147,7 +148,7 @@ def _columns(ground: Ground, figures: Sequence[Figure]) -> Columns:
         "kind": [_code(f.kind) for f in figures],
         "rises": [_sign(f.tones[-1].midi - f.tones[0].midi) for f in figures],
     }
-    for name in dict.fromkeys(n for f in figures for n, _ in f.marks):
+    for name in marks:
         columns[name] = [dict(f.marks).get(name, 0) for f in figures]
     return tuple((name, tuple(numbers)) for name, numbers in columns.items())
 

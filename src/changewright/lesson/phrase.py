@@ -16,7 +16,7 @@ from changewright.reading.analyse import analyse
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Degree, Name
 
-__all__ = ["Phrase", "PhraseNote", "Span", "phrase_of", "spans_of"]
+__all__ = ["Phrase", "PhraseNote", "Span", "encloses", "phrase_of", "spans_of", "understood"]
 
 _MOST_BARS = 8
 _ALTERED = {1: 4, 3: 5, 6: 5, 8: 5}
@@ -154,7 +154,7 @@ def phrase_of(form: Form, name: str) -> Phrase:
             where=where,
             remedy="Take the phrases of a whole solo with 'changewright phrases take'.",
         )
-    spans = spans_of(patches_of(analyse(form)))
+    spans = spans_of(patches_of(analyse(replace(form, melody=None))))
     if any(_span_at(spans, n.onset) is None for n in notes):
         raise InputError(
             "a note stands where there is no chord",
@@ -162,8 +162,10 @@ def phrase_of(form: Form, name: str) -> Phrase:
             remedy="Write the chord that the note is played over.",
         )
     bars = tuple(b for b in form.bars if b.start < notes[-1].end)
-    used = spans[: 1 + max(_belongs(spans, n) for n in notes)]
-    return Phrase(name, form.title, bars, used, _understood(notes, spans), form.rights)
+    known = understood(notes, spans)
+    first, last = known[0].span, max(n.span for n in known)
+    moved = tuple(replace(n, span=n.span - first) for n in known)
+    return Phrase(name, form.title, bars, spans[first : last + 1], moved, form.rights)
 
 
 def spans_of(patches: Sequence[Patch]) -> tuple[Span, ...]:
@@ -205,7 +207,8 @@ def _belongs(spans: Sequence[Span], note: Note) -> int:
     return now + 1 if ahead else now
 
 
-def _understood(notes: Sequence[Note], spans: Sequence[Span]) -> tuple[PhraseNote, ...]:
+def understood(notes: Sequence[Note], spans: Sequence[Span]) -> tuple[PhraseNote, ...]:
+    """Notes against the chords they belong to; each must stand on one."""
     read: list[PhraseNote] = []
     for index, note in enumerate(notes):
         span = _belongs(spans, note)
@@ -288,9 +291,9 @@ def _devices(phrase: Phrase) -> list[str]:
             found.append("7 to 3")
         if a.span != b.span and str(a.degree) in ("b9", "b2") and b.degree.number == 5:
             found.append("b9 to 5")
-        if a.leads is not None and not _encloses(notes, a):
+        if a.leads is not None and not encloses(notes, a):
             found.append("chromatic approach")
-    if any(_encloses(notes, n) for n in notes):
+    if any(encloses(notes, n) for n in notes):
         found.append("enclosure")
     if phrase.altered:
         found.append("altered dominant")
@@ -302,7 +305,7 @@ def _devices(phrase: Phrase) -> list[str]:
     return list(dict.fromkeys(found))
 
 
-def _encloses(notes: Sequence[PhraseNote], note: PhraseNote) -> bool:
+def encloses(notes: Sequence[PhraseNote], note: PhraseNote) -> bool:
     """Tell whether a chromatic note and its neighbour stand on both sides of their target."""
     if note.leads is None:
         return False

@@ -52,24 +52,23 @@ class Placement:
 
 @dataclass(frozen=True, slots=True)
 class Chorus:
-    """A chorus to look for places in: its bars, its chords, and which of them sounds at each bar
-    line (None for none)."""
+    """A chorus to look for places in: its bars, its chords, and where each of them starts."""
 
     bars: tuple[Bar, ...]
     spans: tuple[Span, ...]
-    firsts: tuple[int | None, ...]
+    # floats, because they are compared very often; starts are multiples of a beat, so exact
+    starts: tuple[float, ...]
+
+    def at(self, onset: Quarters) -> int | None:
+        """The index of the chord that sounds at an onset."""
+        index = bisect_right(self.starts, float(onset)) - 1
+        return index if index >= 0 and onset < self.spans[index].end else None
 
 
 def chorus_of(ground: Ground) -> Chorus:
     """Lay a chorus out for :func:`placements`, once for all phrases."""
-    spans, bars = spans_of(ground.patches), ground.reading.bars
-    # floats, because they are compared very often; starts are multiples of a beat, so exact
-    starts, ends = [float(s.start) for s in spans], [float(s.end) for s in spans]
-    firsts: list[int | None] = []
-    for bar in bars:
-        index = bisect_right(starts, float(bar.start)) - 1
-        firsts.append(index if index >= 0 and ends[index] > float(bar.start) else None)
-    return Chorus(bars, spans, tuple(firsts))
+    spans = spans_of(ground.patches)
+    return Chorus(ground.reading.bars, spans, tuple(float(s.start) for s in spans))
 
 
 def placements(phrase: Phrase, chorus: Chorus) -> tuple[Placement, ...]:
@@ -110,7 +109,7 @@ def _at(phrase: Phrase, chorus: Chorus, index: int) -> Placement | None:
 
 def _under(phrase: Phrase, chorus: Chorus, index: int) -> tuple[Span, ...] | None:
     """The chords of the chorus under the phrase's, where they last as long and lie as far apart."""
-    first = chorus.firsts[index]
+    first = chorus.at(chorus.bars[index].start + phrase.spans[0].start)
     if first is None:
         return None
     under = chorus.spans[first : first + len(phrase.spans)]

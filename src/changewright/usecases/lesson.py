@@ -22,6 +22,7 @@ from changewright.theory.spelling import Manner
 from changewright.theory.symbols import Style
 from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
+from changewright.usecases.phrases import phrases_in
 
 __all__ = ["Answers", "Exercise", "Lesson", "LessonRequest", "plan_lesson"]
 
@@ -40,7 +41,8 @@ class LessonRequest:
     ones; ``tempo_bpm`` is in quarters a minute, None for the level's own; ``instruments`` is a
     TOML file of the player's own instruments. ``answers`` says what the page shows of the blanks:
     nothing, the answers in place, or a key at the back. ``studio`` is the address of a studio
-    that the page's codes open, None for a page without codes. ``chords`` is the style of chord
+    that the page's codes open, None for a page without codes. ``phrases`` is a folder of a
+    teacher's own phrases. ``chords`` is the style of chord
     symbols on the page, ``spelling`` the manner of accidentals, None for the level's.
     """
 
@@ -59,6 +61,7 @@ class LessonRequest:
     size: Print = "usual"
     answers: Answers = "open"
     studio: str | None = None
+    phrases: Path | None = None
     chords: Style = "abbreviated"
     spelling: Manner | None = None
 
@@ -115,6 +118,7 @@ def plan_lesson(request: LessonRequest) -> Lesson:
     chart = open_chart(request.chart, request.key)
     form = unroll(chart)
     reading = analyse(form)
+    phrases = phrases_in(request.phrases)
     sheets = tuple(
         compose(
             reading,
@@ -126,6 +130,8 @@ def plan_lesson(request: LessonRequest) -> Lesson:
             feel=form.feel,
             chart=form.digest,
             relax=request.relax,
+            phrases=phrases,
+            melody=form.melody,
         )
         for family in request.families or rung.first_families
     )
