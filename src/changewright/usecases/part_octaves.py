@@ -16,6 +16,7 @@ from changewright.theory.transposition import octave_for, transpose_key_for, wri
 
 __all__ = ["Fold", "Move", "PartRefused", "moved_for"]
 
+_WIDER: dict[Stage, Stage] = {"beginner": "intermediate", "intermediate": "professional"}
 _TRIED = range(-5, 6)  # octaves; more than any two instruments lie apart
 
 
@@ -38,7 +39,8 @@ class Move:
 
     ``octaves`` is how far the whole moved from the composed line at concert pitch; ``written``
     the compass as read; ``key`` the key as read; ``given_up`` what no longer holds because of a
-    fold; ``awkward`` where a note comes that the level keeps away from on this instrument.
+    fold; ``awkward`` where a note comes that the level keeps away from on this instrument;
+    ``beyond`` the bars in which notes lie outside the range of the level.
     """
 
     octaves: int
@@ -47,14 +49,26 @@ class Move:
     key: str
     given_up: tuple[str, ...]
     awkward: tuple[str, ...]
+    beyond: tuple[int, ...] = ()
 
 
 def moved_for(sheet: Sheet, reader: Instrument, rung: Level) -> tuple[Sheet, Move]:
     """An exercise for another reader: the same bars, numbers and sound, octaves apart.
 
+    Where it can't lie in the range of his level it may use that of the next stage, and says so.
     Raises :class:`PartRefused` where a stretch without a rest is wider than what he can play.
     """
-    reach, stage = Player(reader).spans(rung)[-1], _stage(rung)
+    stage = _stage(rung)
+    try:
+        return _moved(sheet, reader, rung, reader.concert_range(stage))
+    except PartRefused:
+        if stage not in _WIDER:
+            raise
+    return _moved(sheet, reader, rung, reader.concert_range(_WIDER[stage]))
+
+
+def _moved(sheet: Sheet, reader: Instrument, rung: Level, reach: Span) -> tuple[Sheet, Move]:
+    stage = _stage(rung)
     notes = sheet.line.notes
     octaves = octave_for([n.pitch for n in notes], reader, stage)
     spans: list[Note] = []
@@ -130,7 +144,10 @@ def _told(
     )
     written = Span(pitches[0] + shift, pitches[-1] + shift)
     key = str(transpose_key_for(reader, sheet.key))
-    return Move(octaves, folds, written, key, given_up, awkward)
+    usual = reader.concert_range(_stage(rung))
+    outside = (n for n in sheet.line.notes if n.pitch not in usual)
+    beyond = tuple(dict.fromkeys(sheet.bar_at(n.onset).number for n in outside))
+    return Move(octaves, folds, written, key, given_up, awkward, beyond)
 
 
 def _joined(folds: Sequence[Fold]) -> tuple[Fold, ...]:
@@ -162,4 +179,4 @@ def _reason(sheet: Sheet, phrase: Sequence[Note], reader: Instrument, reach: Spa
         what = f"span {high - low} semitones without a rest, more than"
     else:
         what = "have no rest at which to change octave, and lie in no octave within"
-    return f"{sheet.title}: {where} {what} the range of this level, written {room}"
+    return f"{sheet.title}: {where} {what} the range that a player may be asked for, written {room}"

@@ -139,9 +139,9 @@ class _Group:
             except Refusal as caught:
                 refusal = refusal or caught
                 continue
-            if best is None or len(tried[1]) < len(best[1]):
+            if best is None or _cost(tried) < _cost(best):
                 best = tried
-            if not best[1]:
+            if _cost(best) == (0, 0):
                 break
         if best is None:
             raise refusal or InputError("there is no reader left to write for")
@@ -173,18 +173,21 @@ class _Group:
         return moved, refused
 
 
+def _cost(tried: tuple[Moved, dict[str, str]]) -> tuple[int, int]:
+    """Who drops out counts most, then in how many bars somebody leaves the range of the level."""
+    moved, refused = tried
+    return len(refused), sum(len(move.beyond) for _, move in moved.values())
+
+
 def _players(readers: Sequence[Edition], rung: Level) -> Iterator[Player]:
     """Whom to compose for: all at once, all but one, then each alone; in comfort, then in range.
 
-    All breathe as the one with the shortest breath.
+    Who is named last is left out first. All breathe as the one with the shortest breath.
     """
     players = [Player(reader.instrument) for reader in readers]
     breath = min((b for b in (p.breath(rung) for p in players) if b is not None), default=None)
-    sets = [
-        players,
-        *([p for p in players if p is not out] for out in players),
-        *([p] for p in players),
-    ]
+    fewer = [[p for p in players if p is not out] for out in reversed(players)]
+    sets = [players, *fewer, *([player] for player in players)]
     tried: set[Span] = set()
     for some in sets:
         for n in range(len(players[0].spans(rung)) if some else 0):

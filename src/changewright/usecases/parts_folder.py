@@ -95,6 +95,7 @@ def _exercise(number: int, move: Move) -> Document:
         "folds": [_fold(fold) for fold in move.folds],
         "given_up": list(move.given_up),
         "awkward": list(move.awkward),
+        "beyond_bars": list(move.beyond),
     }
 
 
@@ -112,6 +113,9 @@ def proof_lines(document: Document) -> Iterator[str]:
             yield f"  {exercise['number']}  {'; '.join(_words(exercise))}"
             yield from (f"     given up: {one}" for one in exercise["given_up"])
             yield from (f"     awkward: {one}" for one in exercise["awkward"])
+            if exercise["beyond_bars"]:
+                bars = ", ".join(map(str, exercise["beyond_bars"]))
+                yield f"     outside the range of level {document['level']}: bars {bars}"
     for one in document["refused"]:
         yield ""
         yield f"{one['name']}: no part. {one['reason']}"
