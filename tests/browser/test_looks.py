@@ -1,6 +1,8 @@
 """Every page in both looks and three sizes: accessible by rule, nothing cut off, nothing blank."""
 
 import io
+import re
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -8,7 +10,7 @@ import pytest
 from PIL import Image
 
 from tests.browser.conftest import AXE, Open
-from tests.browser.journeys import put_on_stand
+from tests.browser.journeys import put_on_stand, verdict_of
 
 pytestmark = pytest.mark.slow
 
@@ -74,8 +76,50 @@ def test_the_stand_can_be_used_without_a_mouse(studio: str, browser: Open) -> No
 
 
 def test_a_narrow_screen_gets_larger_notes(studio: str, browser: Open) -> None:
+    from playwright.sync_api import expect
+
     with browser(studio, width=390, height=844) as page:
         put_on_stand(page)
-        page.wait_for_function("document.querySelectorAll('#score svg').length === 6")
+        expect(page.locator("#score svg")).to_have_count(6)
         page.set_viewport_size({"width": 844, "height": 390})
-        page.wait_for_function("document.querySelectorAll('#score svg').length === 3")
+        expect(page.locator("#score svg")).to_have_count(3)
+
+
+@pytest.mark.parametrize("look", ["paper", "stage"])
+def test_what_comes_up_on_a_page_is_accessible_too(
+    studio: str, browser: Open, take: Path, look: str
+) -> None:
+    with browser(studio, width=390, height=844, look=look) as page:
+        page.goto("/shelf/new")
+        page.get_by_label("The chart, as you would write it down").fill("| Fmajj7 |")
+        page.get_by_role("button", name="Go to line 1").wait_for()
+        assert findings(page) == [], "a chart with a fault"
+        put_on_stand(page)
+        page.get_by_label("A recording", exact=True).set_input_files(take)
+        agree = page.get_by_label("I agree that the recording is kept")
+        if agree.count():
+            page.get_by_role("button", name="Record", exact=True).click()
+            page.get_by_role("dialog").wait_for()
+            assert findings(page) == [], "the question before the first recording"
+            page.get_by_role("dialog").get_by_role("button", name="Not now").click()
+            agree.check()
+        page.get_by_role("button", name="Send it", exact=True).click()
+        if page.get_by_role("dialog").is_visible():
+            page.get_by_role("dialog").get_by_role("button", name="I agree").click()
+        verdict_of(page)
+        assert findings(page) == [], "a verdict"
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+        page.reload()
+        page.get_by_role("link", name=re.compile(r"^Take \d+$")).first.click()
+        page.get_by_role("button", name="Delete this take").wait_for()
+        assert findings(page) == [], "a take's own page"
+
+
+def test_the_rules_do_find_faults(studio: str, browser: Open) -> None:
+    with browser(studio) as page:
+        page.goto("/")
+        page.evaluate("document.querySelector('label[for=seed]').remove()")
+        page.evaluate("document.querySelector('h1').style.color = '#e8e0d0'")
+        found = " ".join(findings(page))
+    assert "label (critical)" in found
+    assert "color-contrast (serious)" in found

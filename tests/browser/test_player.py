@@ -17,6 +17,7 @@ from tests.browser.journeys import put_on_stand, verdict_of, wrong_bars
 pytestmark = pytest.mark.slow
 
 RATE = 48_000
+NUMBERS = "all => all.map(e => e.dataset.bar)"
 TAKE = re.compile(r"^Take \d+$")
 LEADING_S = 1.5
 """The Stand opens the microphone a second before it starts the band; the take waits as long."""
@@ -117,6 +118,8 @@ def test_a_take_is_recorded_and_heard(
         page.get_by_text("Heard.").wait_for(timeout=120_000)
         verdict = verdict_of(page)
         assert {bar for bar, word in verdict.items() if word == "missed"} == wrong_bars()
+        marked = page.locator("#score .bar.missed").evaluate_all(NUMBERS)
+        assert {int(number) for number in marked} == wrong_bars(), "and marked on the music"
         said = page.locator("#verdict").inner_text()
         assert said.index("your own ears") < said.index("What the machine heard")
         page.goto(at)

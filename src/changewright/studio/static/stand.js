@@ -6,6 +6,7 @@ import { fit } from "./score.js";
 
 /** @typedef {{number: number, start_s: number, end_s: number}} BarTime */
 /** @typedef {{lead_s: number, bars: BarTime[], base: string, stems: string[], consent: boolean}} Told */
+/** @typedef {"still" | "playing" | "recording" | "busy"} State */
 
 const TAIL_S = 1;
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
@@ -18,13 +19,13 @@ const last = /** @type {BarTime} */ (told.bars[told.bars.length - 1]);
 /** @type {AudioContext | null} */ let context = null;
 /** @type {Band | null} */ let band = null;
 /** @type {Recorder | null} */ let recorder = null;
-/** @type {"still" | "playing" | "recording" | "busy"} */ let state = "still";
+/** @type {State} */ let state = "still";
 let recordedFrom = 0;
 let sending = { key: "", sound: new Blob() };
 
 const say = (/** @type {string} */ text) => { $("said").textContent = text; };
 
-/** @param {typeof state} next */
+/** @param {State} next */
 function become(next) {
   state = next;
   stand.dataset.state = next;
@@ -132,6 +133,7 @@ async function send(key, sound) {
     const answer = await fetch(`${told.base}/takes?key=${key}`, { method: "POST", body: sound, headers: { "x-fragment": "1", "content-type": "audio/wav" } });
     if (answer.status >= 500) throw new Error(`the studio answered ${answer.status}`);
     $("verdict").innerHTML = await answer.text();
+    shade();
     say(answer.ok ? "Heard." : "The studio did not take it.");
   } catch (fault) {
     say(`Not yet sent: ${reason(fault)}. The take is still here.`);
@@ -204,12 +206,14 @@ function light(bar) {
   if (number !== null) document.querySelector(`.bar[data-bar="${number}"]`)?.closest("svg")?.scrollIntoView({ block: "nearest" });
 }
 
-/** The fields behind the bars: the one that sounds, and those of the loop. */
+/** The fields behind the bars: the one that sounds, those of the loop, those to play again. */
 function shade() {
   const part = span();
+  const missed = new Set([...document.querySelectorAll("#verdict .bars .missed")].map((one) => /** @type {HTMLLIElement} */ (one).value));
   for (const field of document.querySelectorAll("#score .bar")) {
     const bar = told.bars.find((one) => one.number === Number(/** @type {SVGElement} */ (field).dataset.bar));
     field.classList.toggle("now", bar !== undefined && bar.number === lit);
+    field.classList.toggle("missed", bar !== undefined && missed.has(bar.number));
     field.classList.toggle("kept", bar !== undefined && $("loop").checked && bar.start_s >= part.start_s && bar.end_s <= part.end_s);
   }
 }
