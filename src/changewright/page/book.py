@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from changewright.errors import EngineError
 from changewright.page._typst import let_go, typeset_pdf
 from changewright.page.book_layout import LEAST_GAP_MM, Block, Slot, taken_mm
 from changewright.page.book_style import BookStyle
@@ -53,7 +54,10 @@ class BookPage:
 
 
 def typeset_pages(head: BookHead, style: BookStyle, pages: Sequence[BookPage]) -> bytes:
-    """Set a run of pages as a tagged PDF; with a date in the head it is fit for archives."""
+    """Set a run of pages as a tagged PDF; with a date in the head it is fit for archives.
+
+    Raises :class:`EngineError` where a page would not hold what stands on it.
+    """
     content = {
         "title": printable(head.title),
         "short-title": _short(printable(head.title)),
@@ -72,6 +76,9 @@ def typeset_pages(head: BookHead, style: BookStyle, pages: Sequence[BookPage]) -
     inputs = {"book": json.dumps(content, ensure_ascii=False)}
     pdf = typeset_pdf("book.typ", inputs, archival=head.dated is not None)
     let_go()
+    if pdf.count(b"/Type/Page/") != len(pages):
+        numbers = f"{pages[0].number} to {pages[-1].number}"
+        raise EngineError(f"something on pages {numbers} is higher than the page has room for")
     return pdf
 
 

@@ -23,6 +23,7 @@ Content = dict[str, Any]
 
 _TITLE_MM, _META_MM, _LINE_MM, _NOTE_MM, _AFTER_MM = 6.6, 6.8, 4.8, 4.4, 3.2
 _TEXT_PT, _NOTE_PT = 10.5, 9.5
+_MOST_ABOUT = 40
 
 
 def exercise_content(
@@ -112,7 +113,11 @@ def _rests_at_the_end(bars: Sequence[NotatedBar]) -> bool:
 def _title(notation: Notation, words: Language, number: int, about: str) -> Content:
     sheet = notation.sheet
     title = printable(words.family(sheet.recipe.family, sheet.title))
-    return {"number": number, "title": title, "about": printable(about)}
+    return {"number": number, "title": title, "about": _short(printable(about))}
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _MOST_ABOUT else text[: _MOST_ABOUT - 1].rstrip() + "…"
 
 
 def _keys(notation: Notation, words: Language) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 from typing import Any
 
 from changewright.page.book_style import TEXT_WIDTH_MM, BookStyle, line_count
@@ -10,12 +11,12 @@ from changewright.page.look import look_of, printable
 
 __all__ = [
     "Line",
-    "before_items",
+    "before_pages",
     "chapter_items",
     "chapter_mm",
     "cover_items",
     "list_pages",
-    "rights_items",
+    "rights_pages",
 ]
 
 Content = dict[str, Any]
@@ -23,6 +24,8 @@ Content = dict[str, Any]
 _HEADING_MM, _SUB_MM = 11.0, 6.0
 _ENTRY_MM, _ENTRY_PT = 4.9, 9.5
 _GUTTER_MM, _NUMBER_MM = 8.0, 11.0
+_POINT_MM = 25.4 / 72
+_LONGEST = 1200  # letters of a paragraph
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,12 +62,12 @@ def cover_items(title: str, sub: str, author: str, edition: str, note: str) -> t
     return ({"kind": "cover", **{key: printable(text) for key, text in cover.items()}},)
 
 
-def rights_items(
+def rights_pages(
     style: BookStyle,
     rights: str,
     charts: Sequence[tuple[str, str, str]],
     unknown: Sequence[str],
-) -> tuple[Content, ...]:
+) -> list[tuple[Content, ...]]:
     """Who owns what: the book's own words, each chart with its author and rights, a warning where
     nobody knows, and the faces that it is set in. ``charts`` are title, author, rights."""
     words = language(style.language)
@@ -79,27 +82,28 @@ def rights_items(
         items.append(_paragraph(words.word("unknown", titles=", ".join(unknown)), strong=True))
     items.append(_paragraph(words.caution("rights"), size=9.5))
     items.append(_paragraph(f"{words.word('made')} {_faces(style, words)}", size=9.5))
-    return tuple(items)
+    return _flowed(items, style)
 
 
-def before_items(style: BookStyle, foreword: str) -> tuple[Content, ...]:
+def before_pages(style: BookStyle, foreword: str) -> list[tuple[Content, ...]]:
     """What to read before playing: the author's own words, and the cautions."""
     words = language(style.language)
     items = list(chapter_items(words.word("before"), style))
     items += [_paragraph(text, below=4) for text in _split(foreword)]
     items += [_paragraph(words.caution(name), below=4) for name in ("hearing", "strain")]
-    return tuple(items)
+    return _flowed(items, style)
 
 
 def list_pages(
     heading: Sequence[Content], lines: Sequence[Line], style: BookStyle
 ) -> list[tuple[Content, ...]]:
-    """Lines in columns, as many pages as they need; the first begins with the heading."""
-    count = 1 if style.is_large else 2
+    """Lines in one column, or two where one page would not hold them; the first page begins with
+    the heading."""
     height = style.scale * _ENTRY_MM
-    width = (TEXT_WIDTH_MM - (count - 1) * _GUTTER_MM) / count
     room = style.text_height_mm - chapter_mm(style, sub=False)
     columns = list(_columns(lines, int(room / height)))
+    count = 1 if style.is_large or len(columns) == 1 else 2
+    width = (TEXT_WIDTH_MM - (count - 1) * _GUTTER_MM) / count
     pages = []
     for start in range(0, len(columns), count):
         group = columns[start : start + count]
@@ -108,6 +112,29 @@ def list_pages(
         head = heading if start == 0 else ()
         pages.append((*head, {"kind": "columns", "columns": entries}))
     return pages
+
+
+def _flowed(items: Sequence[Content], style: BookStyle) -> list[tuple[Content, ...]]:
+    """Items as pages; a new one where a paragraph would not fit any more."""
+    pages: list[list[Content]] = [[]]
+    taken = 0.0
+    for item in items:
+        height = _height_mm(item, style)
+        if pages[-1] and taken + height > style.text_height_mm:
+            pages.append([])
+            taken = 0.0
+        pages[-1].append(item)
+        taken += height
+    return [tuple(page) for page in pages]
+
+
+def _height_mm(item: Content, style: BookStyle) -> float:
+    if item["kind"] == "paragraph":
+        size = style.scale * float(item["size"])
+        leading = 1.5 if style.size == "easy" else 1.3
+        lines = line_count(item["text"], size * (1.05 if item["strong"] else 1.0))
+        return lines * size * leading * _POINT_MM + float(item["below"])
+    return float(item["height_mm"] if item["kind"] == "heading" else item["mm"])
 
 
 def _columns(lines: Sequence[Line], most: int) -> Iterator[list[Line]]:
@@ -143,7 +170,7 @@ def _clipped(text: str, width_mm: float, style: BookStyle) -> str:
     words = text.split(" ")
     while len(words) > 1 and line_count(" ".join(words) + " …", size, width_mm) > 1:
         words.pop()
-    return " ".join(words) + " …"
+    return " ".join(words).removesuffix(" ·") + " …"
 
 
 def _paragraph(text: str, *, size: float = 10.5, strong: bool = False, below: float = 3) -> Content:
@@ -157,7 +184,9 @@ def _paragraph(text: str, *, size: float = 10.5, strong: bool = False, below: fl
 
 
 def _split(text: str) -> list[str]:
-    return [part.strip() for part in text.split("\n\n") if part.strip()]
+    """Paragraphs, the very long ones cut, so that none is higher than a page."""
+    parts = [" ".join(part.split()) for part in text.split("\n\n") if part.strip()]
+    return [piece for part in parts for piece in wrap(part, _LONGEST)]
 
 
 def _faces(style: BookStyle, words: Language) -> str:

@@ -190,10 +190,10 @@ def _plan(book: _Table) -> BookPlan:
     book.known(BOOK_KEYS)
     seed = book.whole("seed", 1, 0, 2**31)
     plan = BookPlan(
-        title=book.text("title"),
+        title=book.text("title", most=100),
         subtitle=book.text("subtitle", ""),
-        author=book.text("author"),
-        note=book.text("note", ""),
+        author=book.text("author", most=100),
+        note=book.text("note", "", 60),
         rights=book.text("rights", "", 4000),
         foreword=book.text("foreword", "", 4000),
         dated=_dated(book),

@@ -11,12 +11,12 @@ from changewright.page.book_exercise import block_of
 from changewright.page.book_layout import Block, Slot, paginate
 from changewright.page.book_matter import (
     Line,
-    before_items,
+    before_pages,
     chapter_items,
     chapter_mm,
     cover_items,
     list_pages,
-    rights_items,
+    rights_pages,
 )
 from changewright.page.joining import Bookmark
 from changewright.page.language import language
@@ -41,7 +41,6 @@ Content = dict[str, Any]
 Items = tuple[Content, ...]
 
 _PAGES_A_PART = 24
-_BEFORE_CONTENTS = 3  # cover, rights, before you play
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,7 +136,7 @@ def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[En
     phrases = _phrases(plan, pieces)
     blank = Layout((), {}, titles, phrases, 0, {}, 0)
     contents = len(list_pages((), _contents(plan, blank, bool(scales)), plan.style))
-    at = _BEFORE_CONTENTS + contents + 1
+    at = 1 + sum(map(len, _opening(plan))) + contents + 1
     runs: list[_Run] = []
     for chapter in range(len(plan.tonics)):
         inside = tuple(one for one in pieces if one.piece.chapter == chapter)
@@ -228,10 +227,12 @@ def _index(plan: BookPlan, layout: Layout, name: str) -> list[Line]:
     if name == "phrases":
         return [line for degrees in layout.phrases for line in _phrase_lines(plan, layout, degrees)]
     by_title: dict[str, list[Line]] = {}
+    number = language(plan.style.language).word("number")
     for piece in plan.pieces():
         family, _, about = layout.titles[piece.number].partition(" · ")
         tonic = name_text(plan.tonics[piece.chapter])
-        line = Line(f"{tonic} · {about}, {piece.number}", layout.page_of[piece.number])
+        text = f"{tonic} · {about} · {number} {piece.number}"
+        line = Line(text, layout.page_of[piece.number])
         by_title.setdefault(family, []).append(line)
     return [
         line
@@ -288,7 +289,7 @@ def _sections(
 
 def _front(plan: BookPlan, layout: Layout, head: BookHead) -> _Section:
     words, style = language(plan.style.language), plan.style
-    charts = [(chart.title, chart.by, chart.rights) for chart in plan.charts]
+    rights, before = _opening(plan)
     note = " · ".join(t for t in (plan.note, plan.dated.isoformat() if plan.dated else "") if t)
     scales = any(run.kind == "scales" for run in layout.runs)
     lists = list_pages(
@@ -296,11 +297,18 @@ def _front(plan: BookPlan, layout: Layout, head: BookHead) -> _Section:
     )
     pages = (
         _Page(cover_items(plan.title, plan.subtitle, plan.author, head.edition, note), bare=True),
-        _Page(rights_items(style, plan.rights, charts, plan.unknown_rights), words.word("rights")),
-        _Page(before_items(style, plan.foreword), words.word("before")),
+        *(_Page(items, words.word("rights")) for items in rights),
+        *(_Page(items, words.word("before")) for items in before),
         *(_Page(items, words.word("contents")) for items in lists),
     )
     return _Section(1, pages)
+
+
+def _opening(plan: BookPlan) -> tuple[list[Items], list[Items]]:
+    """The pages between cover and contents: rights, and what to read before playing."""
+    charts = [(chart.title, chart.by, chart.rights) for chart in plan.charts]
+    rights = rights_pages(plan.style, plan.rights, charts, plan.unknown_rights)
+    return rights, before_pages(plan.style, plan.foreword)
 
 
 def _section(plan: BookPlan, edition: Edition, run: _Run) -> _Section:
@@ -373,9 +381,10 @@ def _raised(item: Content) -> Content:
 
 def _bookmarks(plan: BookPlan, layout: Layout) -> Iterator[Bookmark]:
     words = language(plan.style.language)
+    rights, before = _opening(plan)
     yield Bookmark(words.word("rights"), 2)
-    yield Bookmark(words.word("before"), 3)
-    yield Bookmark(words.word("contents"), _BEFORE_CONTENTS + 1)
+    yield Bookmark(words.word("before"), 2 + len(rights))
+    yield Bookmark(words.word("contents"), 2 + len(rights) + len(before))
     for run in layout.runs:
         if run.kind == "exercise":
             yield Bookmark(name_text(plan.tonics[run.chapter]), run.first_page)
