@@ -52,7 +52,9 @@ def exercise_content(
     lines = line_count(instruction, _TEXT_PT * style.scale)
     meta = 2 * _META_MM if style.is_large else _META_MM
     content["lines"] = lines
-    content["head_mm"] = style.scale * (_TITLE_MM + meta + lines * _LINE_MM + _AFTER_MM)
+    content["head_mm"] = round(
+        style.scale * (_TITLE_MM + meta + _AFTER_MM) + style.line_scale * lines * _LINE_MM, 2
+    )
     content["tail_mm"] = _notes_mm(notes, style)
     return content
 
@@ -158,4 +160,6 @@ def _notes(notation: Notation, style: BookStyle, words: Language) -> list[Conten
 
 
 def _notes_mm(notes: Sequence[Content], style: BookStyle) -> float:
-    return style.scale * (sum(n["lines"] for n in notes) * _NOTE_MM + 1.2) if notes else 0.0
+    if not notes:
+        return 0.0
+    return round(style.line_scale * (sum(n["lines"] for n in notes) * _NOTE_MM + 1.2), 2)

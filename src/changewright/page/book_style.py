@@ -32,6 +32,7 @@ _HEIGHTS_MM: dict[str, float] = {"a4": 297.0, "letter": 279.4}
 _WIDTHS_MM: dict[str, float] = {"a4": 210.0, "letter": 215.9}
 TOP_MM, BOTTOM_MM = 21.0, 19.0
 _LARGE_STAFF, _LARGE_BARS, _LARGE_SCALE = 12950, 2, 1.35
+_EASY_LEADING = 1.2
 _POINT_MM = 25.4 / 72
 _SAFETY = 1.08  # other faces run wider than the one that is measured, and kerning is left out
 
@@ -55,6 +56,11 @@ class BookStyle:
     def scale(self) -> float:
         """Letters against the usual ones."""
         return _LARGE_SCALE if self.is_large else 1.0
+
+    @property
+    def line_scale(self) -> float:
+        """The distance of lines of text against the usual one."""
+        return self.scale * (_EASY_LEADING if self.size == "easy" else 1.0)
 
     @property
     def staff_width(self) -> int:
