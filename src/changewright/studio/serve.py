@@ -31,6 +31,7 @@ def bind(host: str, port: int) -> socket.socket:
     try:
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         listening.bind((host, port))
+        listening.listen(128)  # who comes before the server is awake waits, and isn't refused
     except OSError as fault:
         listening.close()
         raise InputError(
