@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from changewright.cli.speak import console, print_json
+from changewright.errors import InputError
 
 if TYPE_CHECKING:
     from changewright.ear.hearing import Hearing
@@ -20,14 +21,19 @@ def hear(
     solo: Annotated[
         bool, typer.Option("--solo", help="A free chorus to the exercise's band: no verdict.")
     ] = False,
+    free: Annotated[
+        bool, typer.Option("--free", help="Recorded without the play-along: find the tempo.")
+    ] = False,
     page: Annotated[
         Path | None, typer.Option(help="Write a page too: a name that ends in .pdf or .html.")
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
+    if solo and page is not None:
+        raise InputError("an open solo has no page", remedy="Leave out --page, or use --json.")
     if solo:
-        _hear_solo(take, lesson, exercise, as_json)
+        _hear_solo(take, lesson, exercise, free=free, as_json=as_json)
         return
     from changewright.ear.document import hearing_document
     from changewright.usecases.hear import listen
@@ -35,7 +41,7 @@ def hear(
 
     if page is not None:
         check_page(page)
-    listened = listen(take, lesson, exercise)
+    listened = listen(take, lesson, exercise, free=free)
     if page is not None:
         write_page(exercise_page(listened), page)
     hearing = listened.hearing
@@ -45,17 +51,19 @@ def hear(
         print_hearing(hearing)
 
 
-def _hear_solo(take: Path, lesson: Path, exercise: int, as_json: bool) -> None:
+def _hear_solo(take: Path, lesson: Path, exercise: int, *, free: bool, as_json: bool) -> None:
     from changewright.ear.solo import solo_document
     from changewright.usecases.hear import hear_solo
 
-    hearing = hear_solo(take, lesson, exercise)
+    hearing = hear_solo(take, lesson, exercise, free=free)
     if as_json:
         print_json(solo_document(hearing))
         return
     out = console()
     out.print(f"{hearing.title}: an open solo, {hearing.choruses:.3g} choruses", markup=False)
     out.print("Nothing here is right or wrong; no total is given.\n", markup=False)
+    for head, text in hearing.said():
+        out.print(f"{head}: {text}", markup=False)
     for line in hearing.lines():
         out.print(f"  {line}", markup=False)
 
@@ -73,6 +81,8 @@ def print_hearing(hearing: "Hearing") -> None:
     out.print()
     if notes.headline:
         out.print(notes.headline, markup=False)
+    elif hearing.pulse is not None:
+        out.print(f"Your own tempo: about {hearing.pulse.bpm:.0f}.", markup=False)
     for name, said in (
         ("What worked", notes.strength),
         ("To work on", notes.correction),

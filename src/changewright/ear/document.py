@@ -28,6 +28,7 @@ def hearing_document(hearing: Hearing) -> dict[str, Any]:
         "judged": hearing.judged,
         "reason": hearing.reason,
         "tuning_hz": round(hearing.tuning_hz, 2),
+        "pulse": None if hearing.pulse is None else hearing.pulse.document(),
         "placement": _placement(hearing),
         "timing": _timing(hearing),
         "counts": {kind: _count(hearing, kind) for kind in _kinds(hearing)},

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from changewright.ear.place import Placement, Slip
+from changewright.ear.pulse import Pulse
 from changewright.ear.take import HeardNote
 from changewright.music.bar import Bar, Quarters
 from changewright.music.promise import Promise
@@ -132,6 +133,7 @@ class Hearing:
 
     ``judged`` is False where nothing fair can be said, and ``reason`` then says why in words.
     ``grid`` are the sheet's bars, ``quarter_s`` the length of a quarter, ``key`` the concert key.
+    ``pulse`` is what was found of a take without the play-along, None where its clock is known.
     """
 
     title: str
@@ -146,6 +148,7 @@ class Hearing:
     tuning_hz: float
     judged: bool
     reason: str = ""
+    pulse: Pulse | None = None
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -5,6 +5,8 @@ on the beats the sheet names; time is judged around the player's own usual place
 listener isn't sure there is no verdict.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from changewright.ear import _notes, _promises
@@ -13,11 +15,12 @@ from changewright.ear._sounding import Sounding
 from changewright.ear._window import Window, window_of
 from changewright.ear.hearing import BarHearing, Finding, Hearing, Timing, Verdict
 from changewright.ear.place import Placement, place
+from changewright.ear.pulse import pulse_of_exercise
 from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
 from changewright.music.sheet import Sheet
 
-__all__ = ["judge"]
+__all__ = ["judge", "judge_free"]
 
 MOST_UNSURE = 0.15
 LEAST_FOUND = 0.3
@@ -62,6 +65,21 @@ def judge(
         judged=judged,
         reason=reason,
     )
+
+
+def judge_free(
+    sheet: Sheet, take: Take, *, swing_ratio: float = 1.0, level: int | None = None
+) -> Hearing:
+    """Hear a take that was recorded without the play-along, by the pulse found in it.
+
+    Where the pulse isn't sure the take is not judged at all: what is late can't be told from what
+    is slow.
+    """
+    pulse = pulse_of_exercise(take, sheet, swing_ratio)
+    hearing = judge(sheet, take, pulse.clock(swing_ratio), level=level)
+    if pulse.sure or not hearing.judged:
+        return replace(hearing, pulse=pulse)
+    return replace(hearing, pulse=pulse, judged=False, reason=pulse.reason)
 
 
 def _bars(

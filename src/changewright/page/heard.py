@@ -22,7 +22,8 @@ class HeardPage:
     """The contents of a page of listening notes.
 
     ``said`` are short heads with a sentence each ("What worked", ...), in order. ``heard`` is the
-    take written down over the exercise's bars; ``exercise`` what was asked, None for an open solo.
+    take written down over the exercise's bars, None where its place is not known; ``exercise`` what
+    was asked, None for an open solo.
     ``strokes`` are lines of (quarters from the start of the chorus, concert pitch).
     """
 
@@ -33,6 +34,6 @@ class HeardPage:
     said: tuple[tuple[str, str], ...]
     bars: tuple[BarNote, ...]
     caveat: str
-    heard: Sheet
+    heard: Sheet | None
     exercise: Sheet | None = None
     strokes: tuple[tuple[tuple[float, float], ...], ...] = ()

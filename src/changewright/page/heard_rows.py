@@ -45,6 +45,8 @@ class HeardRow:
 
 def heard_rows(page: HeardPage) -> tuple[HeardRow, ...]:
     """Draw the take system by system: notation, exercise, picture, and the notes on its bars."""
+    if page.heard is None:
+        return ()
     sheets = [page.heard] + ([page.exercise] if page.exercise is not None else [])
     notations = [_unfolded(notate(sheet)) for sheet in sheets]
     drawn = engrave_alike(notations, look_of("plain"))
@@ -114,7 +116,7 @@ def _picture(page: HeardPage, notation: Notation, system: System) -> PitchPictur
     inside = (tuple(p for p in s if start - 0.1 <= p[0] < end) for s in page.strokes)
     strokes = tuple(s for s in inside if len(s) > 1)
     boxes = tuple(_boxes(page.exercise, start, end))
-    low, high = _span(strokes, boxes, page.heard)
+    low, high = _span(strokes, boxes, notation.sheet)
     return PitchPicture(
         width=system.width,
         anchors=_anchors(system, notation),

@@ -8,10 +8,10 @@ from changewright.chart.unroll import unroll
 from changewright.ear.audio import Audio, load_audio
 from changewright.ear.hear import heard_take
 from changewright.ear.hearing import Hearing
-from changewright.ear.judge import judge
-from changewright.ear.lag import lag_of, without_backing
+from changewright.ear.judge import judge, judge_free
 from changewright.ear.midi import load_midi
 from changewright.ear.place import place
+from changewright.ear.pulse import pulse_of_solo
 from changewright.ear.solo import SoloHearing, study_solo
 from changewright.ear.take import Take
 from changewright.ear.transcribe import transcribe
@@ -48,10 +48,16 @@ def hear_take(take: Path, lesson: Path, exercise: int) -> Hearing:
     return listen(take, lesson, exercise).hearing
 
 
-def listen(take: Path, lesson: Path, exercise: int) -> Listened:
-    """As :func:`hear_take`, and keep the notes and the sound for a page."""
+def listen(take: Path, lesson: Path, exercise: int, *, free: bool = False) -> Listened:
+    """As :func:`hear_take`, and keep the notes and the sound for a page.
+
+    ``free`` says that the take was recorded without the play-along: its tempo and its first bar
+    are then found in itself.
+    """
     asked = load_assignment(lesson, exercise)
     sheet, clock = asked.sheet, asked.clock
+    if free:
+        return _listen_freely(take, sheet, clock.swing_ratio)
     if _is_midi(take):
         notes = load_midi(take)
         return Listened(sheet, clock, notes, judge(sheet, notes, clock), None)
@@ -62,19 +68,47 @@ def listen(take: Path, lesson: Path, exercise: int) -> Listened:
     return Listened(sheet, clock, notes, hearing, audio)
 
 
-def hear_solo(take: Path, lesson: Path, exercise: int) -> SoloHearing:
-    """Measure a free chorus played to the band of an exercise; nothing is called right or wrong."""
+def _listen_freely(take: Path, sheet: Sheet, swing_ratio: float) -> Listened:
+    audio = None if _is_midi(take) else load_audio(take)
+    notes = load_midi(take) if audio is None else transcribe(audio, instrument=sheet.instrument)
+    hearing = judge_free(sheet, notes, swing_ratio=swing_ratio)
+    pulse = hearing.pulse
+    clock = Clock(sheet.tempo_bpm, swing_ratio) if pulse is None else pulse.clock(swing_ratio)
+    return Listened(sheet, clock, notes, hearing, audio)
+
+
+def hear_solo(take: Path, lesson: Path, exercise: int, *, free: bool = False) -> SoloHearing:
+    """Measure an open solo over the changes of an exercise; nothing is called right or wrong.
+
+    ``free`` says that it was recorded without the play-along.
+    """
     asked = load_assignment(lesson, exercise)
     reading = analyse(unroll(read_chart(asked.chart)))
     baseline = asked.sheet.feel in SWINGS
+    notes, lag = _solo_notes(take, asked, free=free)
+    clock, pulse = asked.clock, None
+    if free:
+        pulse = pulse_of_solo(notes, reading, asked.sheet.tempo_bpm)
+        clock = pulse.clock()
+    return study_solo(
+        notes,
+        reading,
+        clock,
+        latency_s=lag,
+        baseline=baseline,
+        level=asked.sheet.recipe.level,
+        planned=asked.sheet.promises,
+        pulse=pulse,
+    )
+
+
+def _solo_notes(take: Path, asked: Assignment, *, free: bool) -> tuple[Take, float]:
+    """The notes, and the recording's lag where the play-along's count-in tells it."""
     if _is_midi(take):
-        return study_solo(load_midi(take), reading, asked.clock, baseline=baseline)
-    audio, backing, lag = load_audio(take), _backing(asked), None
-    if backing is not None:
-        lag = lag_of(audio, backing, float(asked.clock.lead_in) * asked.clock.quarter_s)
-        audio = audio if lag is None else without_backing(audio, backing, lag)
-    notes = transcribe(audio, instrument=asked.sheet.instrument)
-    return study_solo(notes, reading, asked.clock, latency_s=lag or 0.0, baseline=baseline)
+        return load_midi(take), 0.0
+    backing = None if free else _backing(asked)
+    notes, lag = heard_take(load_audio(take), asked.sheet, asked.clock, backing=backing)
+    return notes, lag or 0.0
 
 
 def _is_midi(take: Path) -> bool:

@@ -47,6 +47,7 @@ def exercise_page(listened: Listened) -> HeardPage:
     """A take of an exercise: the notes on it, and where it can be heard, its sound by bar."""
     hearing, sheet, clock = listened.hearing, listened.sheet, listened.clock
     said = remarks(hearing)
+    known = hearing.pulse is None or hearing.pulse.sure
     offset = hearing.placement.offset_s
     line = written_down(listened.take, sheet, clock, offset_s=offset, hearing=hearing)
     return HeardPage(
@@ -55,9 +56,9 @@ def exercise_page(listened: Listened) -> HeardPage:
         questions=said.questions,
         headline=_signs(said.headline),
         said=_said(said),
-        bars=_bars(listened, said),
+        bars=_bars(listened, said) if known else (),
         caveat=said.caveat,
-        heard=sheet.with_line(line, ()),
+        heard=sheet.with_line(line, ()) if known else None,
         exercise=sheet,
         strokes=_strokes(listened, clock, offset),
     )
