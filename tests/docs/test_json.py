@@ -52,7 +52,8 @@ def _check(verb: str, *documents: Any) -> None:
 def _optional(documented: str) -> bool:
     """Lists that may be empty, and what stands in them."""
     lists = ("homes", "others", "slips", "unsure", "extra", "passages", "cadences", "missed")
-    return any(name in documented for name in (*lists, "record")) or documented in (
+    moves = ("folds", "given_up", "awkward", "beyond_bars", "refused")
+    return any(name in documented for name in (*lists, *moves, "record")) or documented in (
         "bars[].asked[]",
         "bars[].met[]",
         "mistakes[].heard",
@@ -77,8 +78,30 @@ def test_shelf() -> None:
     _check("shelf", _printed("shelf"))
 
 
-def test_read() -> None:
-    _check("read", _printed("read", "lock-keepers-detour"), _printed("read", "quayside-blues"))
+def test_read(tmp_path: Path) -> None:
+    doubtful = tmp_path / "doubtful.txt"
+    doubtful.write_text("title: Doubtful\nkey: F\n| F6 | Ab5 C2 | B° | F6 |\n")
+    charts = ("lock-keepers-detour", "quayside-blues", str(doubtful))
+    _check("read", *(_printed("read", chart) for chart in charts))
+
+
+def test_chart(tmp_path: Path) -> None:
+    charts = ("harbourmasters-round", "quayside-blues")
+    written = _printed("chart", "quayside-blues", "--output", str(tmp_path / "blues.mxl"))
+    _check("chart", *(_printed("chart", chart) for chart in charts), written)
+
+
+def test_scales() -> None:
+    _check("scales", _printed("scales", "Cmaj7"))
+    _check("scales --of", _printed("scales", "--of", "C ionian", "--every-note"))
+
+
+def test_parts(tmp_path: Path) -> None:
+    own = tmp_path / "own.toml"
+    own.write_text('[instrument.whistle]\nclef = "treble"\nprofessional = "D5 G5"\n')
+    readers = (f"--for={name}" for name in ("horn", "tuba", "E flat", "whistle"))
+    options = ("--instruments", str(own), "--output", str(tmp_path / "parts"), "--family=root-up")
+    _check("parts", _printed("parts", "quayside-blues", *readers, *options))
 
 
 def test_lesson(demo: Demo) -> None:
@@ -102,8 +125,9 @@ def test_band(tmp_path: Path) -> None:
 def test_hear(demo: Demo) -> None:
     take, lesson = str(demo.folder / "take.wav"), str(demo.folder / "lesson")
     options = ("--lesson", lesson, "--exercise", "1")
-    _check("hear", _printed("hear", take, *options))
-    _check("hear --solo", _printed("hear", take, *options, "--solo"))
+    both = [(), ("--free",)]
+    _check("hear", *(_printed("hear", take, *options, *free) for free in both))
+    _check("hear --solo", *(_printed("hear", take, *options, "--solo", *free) for free in both))
 
 
 def test_demo(tmp_path: Path) -> None:
