@@ -96,6 +96,11 @@ def tagged(reading: Reading, bars: int, times: int = 2) -> tuple[Reading, ...]:
     Raises :class:`InputError` for a tag longer than the chorus.
     """
     last = reading.bars[-1].number
+    if not 1 <= bars <= last:
+        raise InputError(
+            f"a tag of {bars} bars doesn't fit a form of {last} bars",
+            remedy=f"Tag the last 1 to {last} bars.",
+        )
     return (reading, *(excerpt(reading, last - bars + 1, last, lead_in=False),) * times)
 
 

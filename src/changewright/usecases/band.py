@@ -139,20 +139,21 @@ class _Rehearsal:
         seed = self.request.seed + number % _LINES
         found = (reading.key, seed, round(bpm))
         if found not in self.lines:
-            player = Player(
-                named_instrument(self.request.instrument or "", self.request.instruments)
-            )
-            self.lines[found] = compose(
-                reading,
-                player,
-                level(max(self.request.level, _MODEL_LEVEL)),
-                _MODEL,
-                seed,
-                tempo_bpm=round(bpm),
-                feel=self.feel.id,
-                relax=True,
-            )
+            self.lines[found] = self._composed(reading, seed, round(bpm))
         return self.lines[found]
+
+    def _composed(self, reading: Reading, seed: int, bpm: int) -> Sheet:
+        asked = self.request
+        return compose(
+            reading,
+            Player(named_instrument(asked.instrument or "", asked.instruments)),
+            level(max(asked.level, _MODEL_LEVEL)),
+            _MODEL,
+            seed,
+            tempo_bpm=bpm,
+            feel=self.feel.id,
+            relax=True,
+        )
 
 
 def plan_band(request: BandRequest) -> Band:

@@ -62,7 +62,7 @@ def test_what_cannot_be_played_is_refused_at_the_door(name: str) -> None:
     [
         ({"bars": (5, 13)}, "form of 12 bars"),
         ({"bars": (8, 5)}, "lower first"),
-        ({"tag": 13}, "form of 12 bars"),
+        ({"tag": 13}, "tag of 13 bars"),
         ({"feel": "polka"}, "unknown feel"),
         ({"trade": 4, "instrument": "kazoo"}, "unknown instrument"),
         ({"choruses": 2000, "tempo_bpm": 20.0}, "6 hours"),
