@@ -282,7 +282,9 @@ def _promises(count: int) -> Iterable[Figure]:
     names = sorted(instruments())
     while made + refused < count:
         number = dice.choice(sorted(levels()))
-        family = dice.choice([f.id for f in families().values() if f.since <= number])
+        family = dice.choice(
+            [f.id for f in families().values() if f.since <= number and not f.wants_melody]
+        )
         player = Player(instrument(dice.choice(names)))
         try:
             sheet = compose(

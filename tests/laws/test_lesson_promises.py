@@ -83,7 +83,12 @@ def test_ten_thousand_sheets_keep_every_promise():
     """Common forms in twelve keys, every instrument, level and family; none may be refused."""
     dice = Random(5)
     players = [Player(one) for one in instruments().values()]
-    tried = [(levels()[n], f.id) for n in levels() for f in families().values() if f.since <= n]
+    tried = [
+        (levels()[n], f.id)
+        for n in levels()
+        for f in families().values()
+        if f.since <= n and not f.wants_melody
+    ]
     for _ in range(10_000):
         chorus = reading(dice.choice(["jazz blues", "two five one"]), dice.choice(KEYS))
         sheet = compose(chorus, dice.choice(players), *dice.choice(tried), dice.randrange(10**6))

@@ -40,7 +40,7 @@ class Family:
     ``variants`` the forms that a teacher may ask for as ``id.variant``, the level's default
     where none is named; ``fallbacks`` what to give up, in order, where the range is too small
     ('' first: nothing). ``avoids`` says whether awkward notes are kept out; a scale can't leave
-    a note out.
+    a note out. ``wants_melody`` tells whether it needs a chart with a melody.
     """
 
     id: str
@@ -51,6 +51,7 @@ class Family:
     variants: tuple[str, ...] = ()
     fallbacks: tuple[str, ...] = ("",)
     avoids: bool = True
+    wants_melody: bool = False
 
 
 @cache

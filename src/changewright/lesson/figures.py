@@ -4,10 +4,12 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
+from typing import NoReturn
 from zlib import crc32
 
 import numpy as np
 
+from changewright.errors import Refusal
 from changewright.lesson.ground import Ground, Patch, tone_at
 from changewright.line.grammar import Mask, Move, Preference, Rule, Weights
 from changewright.line.slot import Slot
@@ -126,13 +128,23 @@ def figure_slots(
         told.append({"leap": ground.level.widest_leap, "nth": min(patch.nth, 1), **facts(patch)})
         keys.append((patch.code, patch.length, patch.more, *told[-1].items()))
         if keys[-1] not in known:
-            known[keys[-1]] = make(patch)
-    # PITFALL: a slot in which nothing fits has the other slots' marks too, or no rule could read it
+            known[keys[-1]] = make(patch) or _refuse(ground, patch)
     marks = dict.fromkeys(n for figures in known.values() for f in figures for n, _ in f.marks)
     columns = {key: _columns(ground, figures, marks) for key, figures in known.items()}
     rows = zip(patches, keys, told, strict=True)
     slots = tuple(_slot(patch, known[key], columns[key], now) for patch, key, now in rows)
     return slots, [known[key] for key in keys]
+
+
+def _refuse(ground: Ground, patch: Patch) -> NoReturn:
+    """Nothing can be played on this chord even a fifth outside the range: no rule could mend it."""
+    raise Refusal(
+        patch.bar.number,
+        patch.beat,
+        ["range"],
+        ["a wider range"],
+        f"{ground.span} has no room for {patch.read.change.text}",
+    )
 
 
 Columns = tuple[tuple[str, tuple[int, ...]], ...]

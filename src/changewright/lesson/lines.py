@@ -63,6 +63,7 @@ def line_trellis(
             spot.approach,
             spot.place,
             spot.link,
+            spot.fixed,
             _cares(spot),
         )
         if key not in known:
@@ -76,6 +77,8 @@ def line_trellis(
 
 
 def _candidates(ground: Ground, spot: Spot) -> tuple[int, ...]:
+    if spot.fixed is not None:
+        return (spot.fixed,)
     if spot.leads:
         return tuple(ground.reach)
     row, _ = rows(spot.patch, spot.pool)
@@ -135,9 +138,7 @@ def _facts(
     facts = {
         "fresh": int(spot.fresh or index == 0),
         "ends": int(spot.ends),
-        "leap": ground.level.widest_leap
-        if spot.link is not None
-        else min(ground.level.widest_leap, _WIDEST_IN_PHRASE),
+        "leap": _leap(ground, spots, index),
         "entry": spot.entry,
         "figure": int((spot.approach is not None and spot.place != 0) or spot.link is not None),
         "target": int(bool(spot.target)),
@@ -146,6 +147,16 @@ def _facts(
         **more,
     }
     return tuple(facts.items())
+
+
+def _leap(ground: Ground, spots: Sequence[Spot], index: int) -> int:
+    """The widest move into a note: the level's in a quoted phrase, anything in a melody."""
+    spot = spots[index]
+    if spot.fixed is not None or (index and spots[index - 1].fixed is not None):
+        return 99 if spot.fixed is not None and spots[index - 1].fixed is not None else 12
+    if spot.link is not None:
+        return ground.level.widest_leap
+    return min(ground.level.widest_leap, _WIDEST_IN_PHRASE)
 
 
 def _slot(

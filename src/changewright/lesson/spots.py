@@ -45,7 +45,8 @@ class Spot:
     degrees allowed, ``target`` the degrees it must be one of, ``entry`` the widest move into it
     in semitones. ``approach`` and ``place`` say which note of which approach this is; the spot
     after the last of them is its target and carries the approach with ``place`` -1. ``link``
-    is the exact interval from the note before, in a phrase that is quoted.
+    is the exact interval from the note before, in a phrase that is quoted; ``fixed`` the MIDI
+    number of a note of the melody.
     """
 
     at: Quarters
@@ -62,6 +63,7 @@ class Spot:
     role: Role | None = None
     height: float | None = None
     link: int | None = None
+    fixed: int | None = None
 
     @property
     def leads(self) -> bool:

@@ -26,13 +26,17 @@ START = 0.75  # of the goal tempo: where something new begins. common practice, 
 @cache
 def strands(number: int) -> tuple[Strand, ...]:
     """The strands of a level in order; a family that the table doesn't know comes at the end of
-    its first level, over a blues.
+    its first level, over a blues. One that wants a melody has no place until a tune is chosen.
 
     Source: domain reference 5.5, default order (teaching practice).
     """
     rows = [row for row in table("order") if row["family"] in families()]
     listed = {row["family"] for row in rows}
-    spare = [f for f in families().values() if f.id not in listed and f.since == number]
+    spare = [
+        f
+        for f in families().values()
+        if f.id not in listed and f.since == number and not f.wants_melody
+    ]
     return (
         *(
             Strand(number, row["family"], row["progression"])

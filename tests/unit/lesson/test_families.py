@@ -31,7 +31,7 @@ def made(name, number=4, seed=1, form="jazz blues", key="F", player=TENOR):
     return compose(reading(form, key), player, level(number), name, seed)
 
 
-@pytest.mark.parametrize("name", [f.id for f in families().values()])
+@pytest.mark.parametrize("name", [f.id for f in families().values() if not f.wants_melody])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_every_family_keeps_its_promises_at_its_first_level_and_above(name, seed):
     since = families()[name].since
@@ -42,7 +42,10 @@ def test_every_family_keeps_its_promises_at_its_first_level_and_above(name, seed
         assert len(sheet.instruction) < 170
 
 
-@pytest.mark.parametrize("name", [f"{f.id}.{v}" for f in families().values() for v in f.variants])
+@pytest.mark.parametrize(
+    "name",
+    [f"{f.id}.{v}" for f in families().values() if not f.wants_melody for v in f.variants],
+)
 def test_every_variant_can_be_asked_for(name):
     sheet = made(name, max(4, family(name)[0].since), player=ALTO)
     assert sheet.recipe.family == name
