@@ -33,6 +33,7 @@ _WIDTHS_MM: dict[str, float] = {"a4": 210.0, "letter": 215.9}
 TOP_MM, BOTTOM_MM = 21.0, 19.0
 _LARGE_STAFF, _LARGE_BARS, _LARGE_SCALE = 12950, 2, 1.35
 _EASY_LEADING = 1.2
+_HAIR_MM = 0.5
 _POINT_MM = 25.4 / 72
 _SAFETY = 1.08  # other faces run wider than the one that is measured, and kerning is left out
 
@@ -74,8 +75,8 @@ class BookStyle:
 
     @property
     def text_height_mm(self) -> float:
-        """The height between running head and foot."""
-        return _HEIGHTS_MM[self.paper] - TOP_MM - BOTTOM_MM
+        """The height between running head and foot, less a hair for what is rounded."""
+        return _HEIGHTS_MM[self.paper] - TOP_MM - BOTTOM_MM - _HAIR_MM
 
     def margins_mm(self, page: int) -> tuple[float, float]:
         """Left and right margin; the binding's side is a little wider."""
