@@ -1,9 +1,14 @@
-import pytest
+import io
+from functools import cache
 
-from changewright.page.look import look_of
+import pytest
+from fontTools.ttLib import TTFont
+
+from changewright.page.look import Face, font_bytes, look_of
 from changewright.page.symbol import figure_text, symbol_runs, symbol_width, symbol_words
-from changewright.theory.pitch import Degree
-from changewright.theory.symbols import read_symbol
+from changewright.theory.pitch import Degree, Name
+from changewright.theory.quality import qualities
+from changewright.theory.symbols import STYLES, Style, read_symbol
 
 
 def parts(symbol: str, hand: bool = False) -> list[str]:
@@ -64,3 +69,40 @@ def test_figures_have_true_accidentals():
         "♯11",
         "♭♭7",
     ]
+
+
+def styled(symbol: str, style: Style, hand: bool = False) -> list[str]:
+    return [run.text for run in symbol_runs(read_symbol(symbol), hand, style)]
+
+
+@pytest.mark.parametrize(
+    ("symbol", "symbolic", "plain"),
+    [
+        ("Cm7", ["C", "−", "7"], ["C", "mi", "7"]),
+        ("Ebmaj7", ["E", "♭", "Δ7"], ["E", "♭", "ma7"]),
+        ("Bbm7(b5)", ["B", "♭", "ø7"], ["B", "♭", "mi", "7(♭5)"]),
+        ("C°7", ["C", "°7"], ["C", "dim7"]),
+        ("C+", ["C", "+"], ["C", "aug"]),
+        ("Cm(maj7)", ["C", "−", "Δ7"], ["C", "mi", "(ma7)"]),
+        ("G7/B", ["G", "7", "/", "B"], ["G", "7", "/", "B"]),
+    ],
+)
+def test_a_symbol_is_set_in_three_styles(symbol, symbolic, plain):
+    assert styled(symbol, "symbolic") == symbolic
+    assert styled(symbol, "plain") == plain
+    assert styled(symbol, "abbreviated") == parts(symbol)
+
+
+@pytest.mark.parametrize("style", STYLES)
+@pytest.mark.parametrize("hand", [False, True])
+@pytest.mark.parametrize("quality", sorted(qualities()))
+def test_no_style_has_a_sign_that_its_face_lacks(style, hand, quality):
+    """Checked against the fonts' own character maps."""
+    own: Face = "petalumascript" if hand else "edwin-roman"
+    for run in symbol_runs(qualities()[quality].on(Name.parse("Bb")), hand, style):
+        assert {ord(c) for c in run.text} <= _characters(run.face or own)
+
+
+@cache
+def _characters(face: Face) -> set[int]:
+    return set(TTFont(io.BytesIO(font_bytes(face))).getBestCmap())
