@@ -18,6 +18,8 @@ from changewright.music.keeping import broken
 from changewright.music.line import Line, Note
 from changewright.music.sheet import Recipe, Sheet
 from changewright.reading.model import Reading
+from changewright.theory.instrument import Span
+from changewright.theory.pitch import Pitch
 from changewright.theory.spelling import tidy
 
 __all__ = ["compose", "grounds", "plan_of"]
@@ -86,13 +88,14 @@ def grounds(
             f"a tempo of {tempo} can't be played with", remedy="Choose 20 to 400 quarters a minute."
         )
     for fallback in found.fallbacks:
-        for span in player.spans(level):
+        for span, awkward, conceded in _ways(found, player, level):
             ground = Ground(
                 reading=reading,
                 level=level,
                 instrument=player.instrument,
                 span=span,
-                awkward=player.awkward(level) if found.avoids else (),
+                awkward=awkward,
+                conceded=conceded,
                 tempo_bpm=tempo,
                 breath_s=player.breath(level),
                 variant=variant,
@@ -100,9 +103,24 @@ def grounds(
                 spelling=player.manner(level),
                 phrases=phrases,
                 melody=melody,
+                crossings=player.crossings(level),
             )
             if ground.patches:
                 yield ground
+
+
+def _ways(
+    found: Family, player: Player, level: Level
+) -> Iterator[tuple[Span, tuple[Pitch, ...], tuple[Pitch, ...]]]:
+    """Ranges, with the awkward notes kept away from; then without, before a family gives up
+    more."""
+    awkward = player.awkward(level) if found.avoids else ()
+    for span in player.spans(level):
+        yield span, awkward, ()
+    inside = tuple(pitch for pitch in awkward if any(pitch in s for s in player.spans(level)))
+    if inside:
+        for span in player.spans(level):
+            yield span, (), inside
 
 
 def plan_of(ground: Ground, name: str, seed: int) -> Plan:
@@ -146,7 +164,7 @@ def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str)
     return Sheet(
         recipe=recipe,
         title=found.title,
-        instruction=" ".join((plan.instruction, *plan.remarks)),
+        instruction=" ".join((plan.instruction, *plan.remarks, *_conceded(ground, notes))),
         key=ground.reading.key,
         instrument=ground.instrument,
         bars=ground.reading.bars,
@@ -156,6 +174,12 @@ def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str)
         feel=feel,
         spelling=ground.spelling,
     )
+
+
+def _conceded(ground: Ground, notes: tuple[Note, ...]) -> Iterator[str]:
+    played = {n.pitch.midi for n in notes}
+    if any(pitch.midi in played for pitch in ground.conceded):
+        yield "Some notes lie awkwardly on your instrument: take those slowly."
 
 
 def _spelled(ground: Ground, notes: tuple[Note, ...]) -> tuple[Note, ...]:

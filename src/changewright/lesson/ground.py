@@ -67,7 +67,8 @@ class Ground:
     ``span`` is the range at concert pitch; ``fallback`` names what a family had to give up for
     a small range ('' for nothing); ``variant`` is the form of the family that was asked for;
     ``spelling`` is the manner in which accidentals are written; ``phrases`` are a teacher's own,
-    ``melody`` is the chart's.
+    ``melody`` is the chart's; ``crossings`` are pairs of MIDI numbers not to be crossed quickly;
+    ``conceded`` are awkward notes without which there was no line.
     """
 
     reading: Reading
@@ -82,6 +83,8 @@ class Ground:
     spelling: Manner = "usual"
     phrases: tuple["Phrase", ...] = ()
     melody: Line | None = None
+    crossings: tuple[tuple[int, int], ...] = ()
+    conceded: tuple[Pitch, ...] = ()
 
     @cached_property
     def patches(self) -> tuple[Patch, ...]:

@@ -144,6 +144,8 @@ def _facts(
         "target": int(bool(spot.target)),
         "long": int(spot.duration >= 1),
         "strong": int(strong or spot.duration >= 1),
+        "quick": int(bool(index) and spots[index - 1].duration < 1),
+        **{f"cross{n}": low * 128 + high for n, (low, high) in enumerate(ground.crossings[:4])},
         **more,
     }
     return tuple(facts.items())

@@ -1,19 +1,19 @@
 """The player for whom an exercise is made: instrument, range and what to keep away from."""
 
-import csv
 from dataclasses import dataclass
-from functools import cache
-from importlib.resources import files
 
 from changewright.lesson.level import Level
-from changewright.theory.instrument import Instrument, Span, Stage, instruments
+from changewright.theory.instrument import Instrument, Span, Stage
 from changewright.theory.pitch import Pitch
 from changewright.theory.spelling import Manner
 
 __all__ = ["Player"]
 
-_OWN_UNTIL = 4
-"""The last level at which an instrument's awkward notes are kept away from, for most of them."""
+_AWKWARD_UNTIL = 4
+_CROSSINGS_UNTIL = 3
+"""The last levels at which awkward notes and crossings are kept away from."""
+
+_REGISTER = 4
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,20 +41,30 @@ class Player:
         return tuple(self.instrument.concert_range(s) for s in stages)
 
     def awkward(self, level: Level) -> tuple[Pitch, ...]:
-        """Concert pitches that a writer keeps away from at this level.
+        """Concert pitches that a writer keeps away from at this level: the instrument's awkward
+        notes up to level 4, none above.
 
-        Those of a player's own instrument hold as long as the table's. Source: common practice,
-        no source (the table gives the reason for each).
+        Four or more in a row in the middle of the comfortable range are a register, such as a
+        clarinet's throat notes: nobody can play round it, so it is left to the crossings.
+        Source: common practice, no source.
         """
-        known = instruments().get(self.instrument.id)
-        if known != self.instrument:
-            own = self.instrument.awkward_notes if level.number <= _OWN_UNTIL else ()
-            return tuple(pitch - self.instrument.written_up for pitch in own)
-        return tuple(
-            pitch - self.instrument.written_up
-            for name, pitch, until in _awkward()
-            if name == self.instrument.id and level.number <= until
-        )
+        if level.number > _AWKWARD_UNTIL:
+            return ()
+        comfort = self.instrument.written_range("comfort")
+        kept: list[Pitch] = []
+        for run in _runs(self.instrument.awkward_notes):
+            inner = comfort.low.midi < run[0].midi and run[-1].midi <= comfort.high.midi + 1
+            if len(run) < _REGISTER or not inner:
+                kept += run
+        return tuple(pitch - self.instrument.written_up for pitch in kept)
+
+    def crossings(self, level: Level) -> tuple[tuple[int, int], ...]:
+        """Pairs of concert MIDI numbers that a beginner doesn't cross quickly; none above level
+        3. Source: common practice, no source."""
+        if level.number > _CROSSINGS_UNTIL:
+            return ()
+        up = self.instrument.written_up
+        return tuple(((a - up).midi, (b - up).midi) for a, b in self.instrument.crossings)
 
     def manner(self, level: Level) -> Manner:
         """How accidentals are written: as he wants, else easily where the level says so."""
@@ -69,12 +79,12 @@ class Player:
         return by_stage.get(self.stage or level.stage, beginner)
 
 
-@cache
-def _awkward() -> tuple[tuple[str, Pitch, int], ...]:
-    table = files("changewright.lesson").joinpath("tables/awkward.tsv").read_text("utf-8")
-    rows = csv.DictReader(table.splitlines(), delimiter="\t")
-    return tuple(
-        (row["instrument"], Pitch.parse(name), int(row["until_level"]))
-        for row in rows
-        for name in row["written"].split()
-    )
+def _runs(pitches: tuple[Pitch, ...]) -> list[list[Pitch]]:
+    """Pitches in rising order, a semitone apart in each run."""
+    runs: list[list[Pitch]] = []
+    for pitch in sorted(pitches, key=lambda p: p.midi):
+        if runs and pitch.midi - runs[-1][-1].midi == 1:
+            runs[-1].append(pitch)
+        else:
+            runs.append([pitch])
+    return runs

@@ -158,6 +158,18 @@ def _care(move: Move) -> Weights:
     return np.where(move.after["care"] == 1, -0.8, 0.0)
 
 
+def _crosses(move: Move) -> Weights:
+    """A beginner's fingers don't jump a register break in a hurry, and not gladly at all."""
+    low = np.minimum(move.before["pitch"], move.after["pitch"])
+    high = np.maximum(move.before["pitch"], move.after["pitch"])
+    pair = low * 128 + high
+    found = np.zeros(pair.shape)
+    for name in ("cross0", "cross1", "cross2", "cross3"):
+        if name in move.now:
+            found = np.where(pair == move.now[name], 1.0, found)
+    return -(1.5 + 3.5 * move.now["quick"]) * found
+
+
 LINE = Grammar(
     (RANGE, AWKWARD, POOL, TARGET, CARE, LEAP, ENTRY, FIGURE),
     (
@@ -166,6 +178,7 @@ LINE = Grammar(
         Preference("no oscillation", _oscillates),
         Preference("leaps recovered", _recovers),
         Preference("no hammering", _hammers),
+        Preference("no quick crossing", _crosses),
         Preference("chord tones on strong beats", _strong, single=True),
         Preference("phrases close", _cadence, single=True),
         Preference("care notes pass", _care, single=True),

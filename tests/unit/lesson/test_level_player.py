@@ -1,6 +1,9 @@
 """Levels as data, and players. Checked against: the tables of levels and instruments of school-band
 practice (common practice, no source)."""
 
+from dataclasses import replace
+from itertools import pairwise, product
+
 import pytest
 
 from changewright.errors import InputError, Refusal, UnknownName
@@ -100,6 +103,36 @@ def test_awkward_notes_are_avoided_at_the_level_and_allowed_later():
     written = {str(p + tenor.instrument.written_up) for p in tenor.awkward(level(4))}
     assert {"Bb3", "B3", "C#4", "E6", "F6"} <= written
     assert tenor.awkward(level(5)) == ()
+
+
+def test_a_register_is_no_awkward_note():
+    """The clarinet's throat notes stay; its little-finger slides are kept away from."""
+    clarinet = Player(instrument("clarinet"))
+    written = {str(p + clarinet.instrument.written_up) for p in clarinet.awkward(level(2))}
+    assert written == {"B3", "C#4"}
+    horn = Player(instrument("horn"))
+    high = {str(p + horn.instrument.written_up) for p in horn.awkward(level(4))}
+    assert high == {"C#5", "D5", "Eb5", "E5"}
+
+
+def test_beginners_hardly_ever_cross_a_break_in_a_hurry():
+    """Saxophones: C sharp 5 to D 5, written. Source: common practice, no source."""
+    alto = Player(instrument("alto saxophone"))
+    pairs = {frozenset(p) for p in alto.crossings(level(3))}
+    assert frozenset((64, 65)) in pairs
+    assert alto.crossings(level(4)) == ()
+    free = Player(replace(alto.instrument, crossings=()))
+    assert _quick(alto, pairs) * 3 <= _quick(free, pairs)
+
+
+def _quick(player, pairs):
+    quick = 0
+    for key, seed in product(("F", "Eb", "Ab"), range(4)):
+        notes = compose(reading("jazz blues", key), player, level(3), "etude", seed).line.notes
+        quick += sum(
+            {a.pitch.midi, b.pitch.midi} in pairs and a.duration < 1 for a, b in pairwise(notes)
+        )
+    return quick
 
 
 def test_a_tempo_out_of_reach_is_refused():
