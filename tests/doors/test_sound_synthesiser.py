@@ -11,6 +11,7 @@ import pytest
 from benchmarks.bench_sound import FONT, apart_db, by_synthesiser, quartet
 
 from changewright.errors import InputError
+from changewright.music.performance import Event, Part, Performance
 from changewright.sound._fluidsynth import is_installed
 from changewright.sound.mix import frame_of
 from changewright.sound.soundfont import render_by
@@ -49,6 +50,15 @@ def test_a_soundfont_s_stems_are_as_loud_and_the_same_twice() -> None:
     assert all(np.array_equal(one[name], other[name]) for name in one)
     heard = pyloudnorm.Meter(48_000).integrated_loudness(one.mix.astype(float))
     assert heard == pytest.approx(-18, abs=0.3)
+
+
+@installed
+def test_a_spoken_count_is_heard_with_a_soundfont_too() -> None:
+    words = Part("count-in", 56, (Event(0.5, 0.5, 1, 80), Event(1.0, 0.5, 2, 80)), is_drums=True)
+    played = short()
+    stems = render_by(FONT, Performance((words, *played.parts), played.length_s))
+    for at in (0.5, 1.0):
+        assert np.abs(stems["count-in"][frame_of(at) : frame_of(at + 0.1)]).max() > 0.02
 
 
 @installed

@@ -109,7 +109,7 @@ def print_band(manifest: Document, folder: Path) -> None:
         out.print(
             f"  {clock[0]}:{clock[1]:02d}  {rung['bpm']:g} a minute, {_times(len(rung['rounds']))} "
             f"round, {', '.join(keys)}"
-            + (f", {len(rung['open'])} turns open for you" if rung["open"] else ""),
+            + (f", {_times(len(rung['open']))} your turn" if rung["open"] else ""),
             markup=False,
         )
     mix = folder / manifest["files"]["mix"]

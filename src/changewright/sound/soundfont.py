@@ -8,11 +8,11 @@ from numpy.typing import NDArray
 
 from changewright.music.performance import Part, Performance
 from changewright.sound._fluidsynth import Synth
-from changewright.sound.bank import BANK_RATE
+from changewright.sound.bank import BANK_RATE, WORDS, NoteBank, voice_of
 from changewright.sound.levelling import levelling, scaled
 from changewright.sound.loudness import SILENT_LUFS, Meter
 from changewright.sound.mix import frame_of
-from changewright.sound.stems import TAIL_S, Stems
+from changewright.sound.stems import TAIL_S, Stems, tracks_of
 
 __all__ = ["render_by"]
 
@@ -44,6 +44,9 @@ def render_by(soundfont: Path, performance: Performance) -> Stems:
 
 
 def _played(soundfont: Path, part: Part, frames: int) -> NDArray[np.float32]:
+    if voice_of(part.program, part.is_drums).id == WORDS:  # no SoundFont speaks
+        [track] = tracks_of(Performance((part,), frames / BANK_RATE))
+        return track.block(0, frames, NoteBank()).T
     channel = _DRUM_CHANNEL if part.is_drums else 0
     with Synth(soundfont, rate=BANK_RATE) as synth:
         synth.choose(channel, _DRUM_BANK if part.is_drums else 0, part.program)

@@ -18,8 +18,9 @@ from changewright.band.song import beat_lengths
 from changewright.chart.chart import Chart
 from changewright.chart.transpose import transpose_chart
 from changewright.chart.unroll import unroll
-from changewright.errors import InputError
+from changewright.errors import InputError, Refusal
 from changewright.lesson.compose import compose
+from changewright.lesson.family import family
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
 from changewright.music.bar import Meter, Quarters
@@ -39,7 +40,7 @@ MOST_HOURS = 6.0
 """The longest backing that is made in one go."""
 
 _CHORUSES, _TIMES = 3, 8
-_MODEL, _MODEL_LEVEL = "etude", 3
+_MODELS, _MODEL_LEVEL = ("etude", "enclosures", "approach-notes", "free-rhythm"), 3
 _LINES = 4  # that many model lines in a key before the first comes back
 
 
@@ -143,17 +144,17 @@ class _Rehearsal:
         return self.lines[found]
 
     def _composed(self, reading: Reading, seed: int, bpm: int) -> Sheet:
+        """An etude; where the rules leave none, the next best thing to trade with."""
         asked = self.request
-        return compose(
-            reading,
-            Player(named_instrument(asked.instrument or "", asked.instruments)),
-            level(max(asked.level, _MODEL_LEVEL)),
-            _MODEL,
-            seed,
-            tempo_bpm=bpm,
-            feel=self.feel.id,
-            relax=True,
-        )
+        player = Player(named_instrument(asked.instrument or "", asked.instruments))
+        rung, feel = level(max(asked.level, _MODEL_LEVEL)), self.feel.id
+        *better, last = (name for name in _MODELS if family(name)[0].since <= rung.number)
+        for name in better:
+            try:
+                return compose(reading, player, rung, name, seed, tempo_bpm=bpm, feel=feel)
+            except Refusal:
+                continue
+        return compose(reading, player, rung, last, seed, tempo_bpm=bpm, feel=feel, relax=True)
 
 
 def plan_band(request: BandRequest) -> Band:

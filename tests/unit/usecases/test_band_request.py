@@ -92,6 +92,19 @@ def test_a_ladder_goes_on_through_the_keys() -> None:
     assert [str(r.rounds[0].key) for r in plan_band(asked).rungs] == ["F", "Bb", "Eb"]
 
 
+@pytest.mark.parametrize("chart", ["rowlock-waltz", "quayside-blues"])
+def test_every_round_of_a_trade_has_a_model_of_its_own(chart: str) -> None:
+    asked = BandRequest(chart, trade=4, instrument="flute", choruses=2, tempo_bpm=150)
+    band = plan_band(asked)
+    first, second = (one.start_s for one in band.rungs[0].rounds)
+    line = band.performance.part("line").events
+    own = [(round(e.onset_s - first, 1), e.midi) for e in line if e.onset_s < second - 0.1]
+    again = [(round(e.onset_s - second, 1), e.midi) for e in line if e.onset_s > second - 0.1]
+    assert own
+    assert again
+    assert own != again[: len(own)]
+
+
 def test_words_come_after_a_bar_of_silence() -> None:
     spoken = plan_band(BandRequest("quayside-blues", count_in="spoken", choruses=1))
     count = spoken.performance.part("count-in").events
