@@ -1,6 +1,7 @@
 """Re-ordered chord tones. Checked against: the worked example of nearest inversions
 (common practice, no source; arithmetic)."""
 
+from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
@@ -10,6 +11,7 @@ from changewright.chart.model import form_of
 from changewright.lesson.compose import compose, grounds, plan_of
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
+from changewright.music.bar import Meter
 from changewright.music.keeping import broken
 from changewright.reading.analyse import analyse
 from changewright.theory.instrument import instrument
@@ -76,3 +78,20 @@ def test_mixed_orders_change_every_group():
     orders = [tuple(n.degree.number for n in g) for g in groups(sheet)]
     assert all(a != b for a, b in pairwise(orders))
     assert broken(sheet) == ()
+
+
+@pytest.mark.parametrize("number", range(1, 9))
+def test_in_three_four_only_the_values_of_the_level_stand(number):
+    symbols = [("Gm7", 3), ("C7", 3), ("Fmaj7", 3), ("Fmaj7", 3), ("Bb7", 3), ("Am7", 3)]
+    waltz = analyse(form_of(symbols, meter=Meter(3, 4)))
+    sheet = compose(waltz, Player(instrument("tenor saxophone")), level(number), "reordered", 1)
+    allowed = {*level(number).note_values, Fraction(3)}
+    assert {n.duration for n in sheet.line.notes} <= allowed
+
+
+def test_root_up_names_what_is_there_in_three_four():
+    waltz = analyse(form_of([("Gm7", 3), ("C7", 3), ("Fmaj7", 3)], meter=Meter(3, 4)))
+    player = Player(instrument("tenor saxophone"))
+    told = compose(waltz, player, level(2), "root-up", 1).instruction
+    assert "seventh" not in told
+    assert "seventh" in compose(waltz, player, level(4), "root-up", 1).instruction

@@ -7,7 +7,7 @@ need up to a fifth, free orders join within a third (measured there over the com
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import permutations
+from itertools import combinations_with_replacement, permutations
 from random import Random
 
 import numpy as np
@@ -118,7 +118,10 @@ def _close(cell: Patch) -> int:
 
 def _unit(ground: Ground, patch: Patch) -> Quarters:
     unit = Fraction(ground.level.setting("reordered", "unit", "1"))
-    return unit if patch.length >= 4 * unit else max(patch.length / 4, ground.level.shortest)
+    if patch.length >= 4 * unit:
+        return unit
+    able = [v for v in ground.level.note_values if v * 4 <= patch.length]
+    return max(able, default=ground.level.shortest)
 
 
 def _cells(ground: Ground) -> Iterator[Patch]:
@@ -178,12 +181,23 @@ def _timings(ground: Ground, cell: Patch, tones: int) -> Iterator[tuple[int, Tim
     unit, length = _unit(ground, cell), cell.length
     count = min(tones, max(1, int(length // unit)))
     last = length - unit * (count - 1)
-    yield 0, timed(*(unit,) * (count - 1), last)
+    yield 0, timed(*_evenly(ground, unit, count, length))
     if _close(cell) and count >= 3:
         kept = count - 1 if last <= unit else count
         over = length - unit * (kept - 1) - 1
         if over > 0:
             yield 1, timed(*(unit,) * (kept - 1), over)
+
+
+def _evenly(ground: Ground, unit: Quarters, count: int, length: Quarters) -> tuple[Quarters, ...]:
+    """One note a unit and the last held; where the level has no such value (four notes in three
+    beats), the shorter ones first and none longer than need be."""
+    last = length - unit * (count - 1)
+    values = ground.level.note_values
+    if last in values or length % 1 or length > 4:
+        return (*(unit,) * (count - 1), last)
+    fits = [row for row in combinations_with_replacement(values, count) if sum(row) == length]
+    return min(fits, key=max, default=(*(unit,) * (count - 1), last))
 
 
 def _promises(

@@ -69,7 +69,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         Trellis(GRAMMAR, slots),
         write_figures(ground.patches, choices),
         lambda notes: _promises(ground, notes),
-        _instruction(ground),
+        _instruction(ground, _has_sevenths(ground.patches, choices)),
         _remarks(ground),
     )
 
@@ -242,7 +242,20 @@ def _patch_promises(ground: Ground, patch: Patch, notes: list[Note]) -> list[Pro
     return promises
 
 
-def _instruction(ground: Ground) -> str:
+def _has_sevenths(patches: Sequence[Patch], choices: Sequence[Sequence[Figure]]) -> bool:
+    """Tell whether any bar has time for a fourth chord tone."""
+    return any(
+        tone.degree == patch.chord.four[-1]
+        for patch, figures in zip(patches, choices, strict=True)
+        if len(patch.chord.four) > 3
+        for figure in figures
+        for tone in figure.tones
+    )
+
+
+def _instruction(ground: Ground, sevenths: bool) -> str:
+    if not ground.fallback and not sevenths:
+        return "Root, third, fifth: start each new chord on its root, on beat one."
     words = {
         "": "Root, third, fifth, seventh: start each new chord on its root, on beat one.",
         "triads": "Root, third, fifth: start each new chord on its root, on beat one.",
