@@ -19,6 +19,7 @@ from changewright.studio import desk, shelf, stand
 from changewright.studio.door import COOKIE, Door
 from changewright.studio.folder import Folder
 from changewright.studio.guard import Guard
+from changewright.studio.guests import GUEST, VALID_S
 from changewright.studio.listener import Listener
 from changewright.studio.pages import HERE, fault_page, page, see_other
 from changewright.studio.studio import Studio, studio_of
@@ -49,6 +50,7 @@ def make_app(
             *shelf.ROUTES,
             Route("/login", _login, methods=["GET", "POST"]),
             Route("/logout", _logout, methods=["POST"]),
+            Route("/join/{token}", _join),
             Route("/fonts/{face}.otf", _font),
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],
@@ -102,6 +104,24 @@ async def _logout(request: Request) -> Response:
         door.closes(request.cookies.get(COOKIE, ""))
     response = see_other("/login")
     response.delete_cookie(COOKIE)
+    return response
+
+
+def _join(request: Request) -> Response:
+    """A student's link, swapped for a cookie, so that it isn't sent about with every page."""
+    door, token = studio_of(request).door, request.path_params["token"]
+    lesson = None if door is None else door.guests.lesson_of(token)
+    if lesson is None:
+        told = {"what": "This link opens nothing (any more).", "where": "", "source": ""}
+        told |= {"caret": "", "remedy": "Ask your teacher for a new one."}
+        fault = {**told, "line": None, "bar": None}
+        return page(request, "fault.html", status=404, fault=fault)
+    response = see_other(f"/lessons/{lesson}/1")
+    secure = request.url.scheme == "https"
+    # PITFALL: a strict cookie isn't sent when the link is followed from a message.
+    response.set_cookie(
+        GUEST, token, max_age=round(VALID_S), httponly=True, samesite="lax", secure=secure
+    )
     return response
 
 

@@ -153,7 +153,32 @@ def _changed(asked: Asked, way: str, key: str) -> Asked:
     return replace(asked, level=rung, families=fitting)
 
 
+def _invite(request: Request) -> Response:
+    """A link for the student, shown once."""
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    studio.folder.asked(lesson_id)
+    if studio.door is None:
+        raise InputError(
+            "only this machine can come in, so a link would open nothing",
+            remedy="Start the studio with --host, and a password.",
+        )
+    token = studio.door.guests.invite(lesson_id)
+    return _shown(request, f"{request.base_url}join/{token}")
+
+
+def _revoke(request: Request) -> Response:
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    if studio.door is not None:
+        studio.door.guests.revoke(lesson_id)
+    return see_other(f"/lessons/{studio.folder.lesson(lesson_id).name}")
+
+
 def _lesson(request: Request) -> Response:
+    return _shown(request, "")
+
+
+def _shown(request: Request, link: str) -> Response:
+    door = studio_of(request).door
     folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
     asked = folder.asked(lesson_id)
     manifest = load_manifest(folder.lesson(lesson_id))
@@ -170,6 +195,8 @@ def _lesson(request: Request) -> Response:
         highest=max(levels()),
         level_name=level(asked.level).name,
         exercises=shown,
+        link=link,
+        links=0 if door is None else door.guests.count(lesson_id),
     )
 
 
@@ -211,6 +238,8 @@ ROUTES = [
     Route("/lessons", _make, methods=["POST"]),
     Route("/lessons/{lesson}", _lesson),
     Route("/lessons/{lesson}/change", _change, methods=["POST"]),
+    Route("/lessons/{lesson}/invite", _invite, methods=["POST"]),
+    Route("/lessons/{lesson}/revoke", _revoke, methods=["POST"]),
     Route("/lessons/{lesson}/lesson.pdf", _pdf),
     Route("/lessons/{lesson}/{exercise:int}/score", _score),
 ]

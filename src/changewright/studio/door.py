@@ -12,6 +12,7 @@ from starlette.datastructures import Headers
 from starlette.types import Scope
 
 from changewright.errors import InputError
+from changewright.studio.guests import GUEST, Guests
 
 __all__ = ["COOKIE", "Door", "Throttle", "set_password"]
 
@@ -23,7 +24,7 @@ another factor; 12 with the throttle below is our own choice."""
 _FILE = "password"
 _SESSION_S = 12 * 3600.0
 _TRIES, _WITHIN_S = 5, 60.0
-_OPEN = ("/login", "/static/", "/fonts/")
+_OPEN = ("/login", "/static/", "/fonts/", "/join/")
 
 
 def set_password(folder: Path, password: str) -> None:
@@ -78,6 +79,7 @@ class Door:
         self._now = now
         self._until: dict[str, float] = {}
         self.throttle = Throttle(now=now)
+        self.guests = Guests(folder)
 
     def opens(self, password: str) -> str | None:
         """A new session's token for the right password, None for a wrong one."""
@@ -99,20 +101,23 @@ class Door:
         self._until.pop(_digest(token), None)
 
     def admits(self, scope: Scope) -> bool:
-        """Whether a request comes from somebody who logged in, or asks for the door itself."""
+        """Whether a request comes from somebody who logged in, from a student to the Stand that
+        his link opens, or asks for the door itself."""
         path = scope["path"]
         if any(path == p or (p.endswith("/") and path.startswith(p)) for p in _OPEN):
             return True
-        return self._until.get(_digest(_token(scope)), 0.0) > self._now()
+        if self._until.get(_digest(_cookie(scope, COOKIE)), 0.0) > self._now():
+            return True
+        return self.guests.admits(scope, _cookie(scope, GUEST))
 
 
-def _token(scope: Scope) -> str:
+def _cookie(scope: Scope, name: str) -> str:
     cookies: SimpleCookie = SimpleCookie()
     try:
         cookies.load(Headers(scope=scope).get("cookie", ""))
     except CookieError:
         return ""
-    return cookies[COOKIE].value if COOKIE in cookies else ""
+    return cookies[name].value if name in cookies else ""
 
 
 def _digest(token: str) -> str:

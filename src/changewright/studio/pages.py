@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from changewright.errors import ChangewrightError, EngineError, InputError, NotKept, Refusal
+from changewright.studio.guests import is_guest
 
 __all__ = ["HERE", "fault_page", "fault_view", "page", "see_other"]
 
@@ -32,7 +33,12 @@ def page(request: Request, template: str, *, status: int = 200, **told: Any) -> 
     html = (
         _templates()
         .get_template(template)
-        .render(has_door=request.app.state.studio.door is not None, path=request.url.path, **told)
+        .render(
+            has_door=request.app.state.studio.door is not None,
+            guest=is_guest(request.scope),
+            path=request.url.path,
+            **told,
+        )
     )
     return HTMLResponse(html, status)
 

@@ -1,0 +1,40 @@
+"""The studio's page says what is true: its options, its folder, its figures."""
+
+import re
+from pathlib import Path
+
+import pytest
+from typer.main import get_command
+
+from changewright.cli.main import app as commands
+from changewright.studio.door import _SESSION_S, _TRIES, _WITHIN_S
+from changewright.studio.guard import MOST_BYTES
+from changewright.studio.guests import VALID_S
+from changewright.studio.listener import LONGEST_S, MOST_MEMORY
+from tests.unit.studio.manners import Made
+
+PAGE = (Path(__file__).parents[3] / "docs" / "studio.md").read_text("utf-8")
+
+
+def test_the_options_are_those_of_the_verb() -> None:
+    verb = get_command(commands).commands["studio"]  # type: ignore[attr-defined]
+    options = {name for param in verb.params for name in param.opts}
+    assert set(re.findall(r"^\| `(--[a-z-]+)", PAGE, re.M)) == options - {"--help"}
+    assert f"| {verb.params[0].default} |" in PAGE
+
+
+@pytest.mark.parametrize("part", ["lessons", "requests"])
+def test_what_is_kept_lies_where_it_says(with_lesson: Made, part: str) -> None:
+    assert f"\n{part}/" in PAGE
+    assert (with_lesson.root / part).is_dir()
+
+
+def test_the_figures_are_those_of_the_code() -> None:
+    assert MOST_BYTES == 40_000_000
+    assert "above 40 MB" in PAGE
+    assert (LONGEST_S, MOST_MEMORY) == (120, 6 * 2**30)
+    assert "two minutes" in PAGE
+    assert (_TRIES, _WITHIN_S, _SESSION_S) == (5, 60, 12 * 3600)
+    assert "five tries a minute, sessions of twelve hours" in PAGE
+    assert VALID_S == 90 * 24 * 3600
+    assert "ninety days" in PAGE
