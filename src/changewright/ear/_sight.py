@@ -12,7 +12,7 @@ from changewright.ear._engines import ONSET_HOP, ONSET_RATE, PITCH_HOP, PITCH_RA
 from changewright.ear.audio import Audio
 from changewright.ear.profile import Profile
 
-__all__ = ["FINE", "FINE_S", "TICK_S", "Sight", "look", "resampled"]
+__all__ = ["FINE", "FINE_S", "TICK_S", "Floats", "Sight", "glance", "look", "resampled"]
 
 Floats = NDArray[np.float32]
 
@@ -59,6 +59,16 @@ def look(audio: Audio, profile: Profile, engines: Engines, gain: float) -> Sight
         fine.reshape(ticks, FINE).max(axis=1),
         fine,
     )
+
+
+def glance(
+    audio: Audio, profile: Profile, engines: Engines, gain: float
+) -> tuple[Floats, Floats, Floats]:
+    """Only pitch, voicing and level, by tick: what the tuning is measured from."""
+    wide = _cleaned(resampled(audio.samples, audio.rate, ONSET_RATE) * np.float32(gain))
+    ticks = max(1, len(wide) // ONSET_HOP)
+    fine = _level_db(wide, ticks * FINE)
+    return *_pitch_track(wide, profile, engines, ticks), fine.reshape(ticks, FINE).max(axis=1)
 
 
 def resampled(samples: Floats, rate: int, wanted: int) -> Floats:

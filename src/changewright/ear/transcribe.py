@@ -1,6 +1,6 @@
 """Turn a recording of one melodic instrument into notes."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
@@ -8,18 +8,22 @@ import numpy as np
 
 from changewright.ear import _refine
 from changewright.ear._engines import Engines, real_engines
-from changewright.ear._sight import TICK_S, Sight, look
+from changewright.ear._sight import TICK_S, Floats, glance, look
 from changewright.ear._trellis import spans
-from changewright.ear.audio import Audio
-from changewright.ear.profile import profile_of
+from changewright.ear.audio import Audio, Samples
+from changewright.ear.profile import Profile, profile_of
 from changewright.ear.take import Contour, HeardNote, Take
 from changewright.theory.instrument import Instrument
 
-__all__ = ["transcribe"]
+__all__ = ["transcribe", "tuning_of", "working_gain"]
+
+Seen = tuple[Floats, Floats, Floats]
+"""Pitch, voicing and level by tick."""
 
 CHUNK_S, OVERLAP_S = 60.0, 4.0
 WORKING_PEAK = 0.5
 FAINT_DB = 26.0
+_ENOUGH = 2_000_000  # samples: a minute and a half
 
 
 def transcribe(
@@ -33,19 +37,23 @@ def transcribe(
     """
     listeners = engines or real_engines()
     profile = profile_of(instrument)
-    gain = WORKING_PEAK / max(1e-4, float(np.percentile(np.abs(audio.samples), 99.9)))
-    sights = [(start, look(piece, profile, listeners, gain)) for start, piece in _chunks(audio)]
-    tuning = _tuning([sight for _, sight in sights])
+    gain = working_gain(audio.samples)
+    tuning = _tuning(audio, profile, listeners, gain)
     notes: list[HeardNote] = []
-    for start, sight in sights:
+    seen: list[Seen] = []
+    for start, piece in _chunks(audio):
+        sight = look(piece, profile, listeners, gain)
+        if tuning is None:
+            tuning = tuning_of([(sight.pitch, sight.voicing, sight.level_db)])
         found = _refine.notes(spans(sight, profile, tuning), sight, profile, tuning)
         notes = _stitched(notes, [_later(n, start) for n in found], start)
-    contour = _contour(sights, gain)
+        seen.append((sight.pitch, sight.voicing, sight.level_db))
+    contour = _contour(seen, gain)
     heard = tuple(_loudness(n, gain) for n in _audible(notes) if n.onset_s < audio.length_s)
     return Take(
         notes=heard,
         length_s=audio.length_s,
-        tuning_hz=440 * 2 ** (tuning / 12),
+        tuning_hz=440 * 2 ** ((tuning or 0.0) / 12),
         background_db=_background(contour),
         contour=contour,
     )
@@ -73,10 +81,24 @@ def _chunks(audio: Audio) -> Iterator[tuple[float, Audio]]:
         start += step
 
 
-def _tuning(sights: list[Sight]) -> float:
+def working_gain(samples: Samples) -> float:
+    """What brings a recording to working level; of a long one every so-manieth sample tells."""
+    step = max(1, len(samples) // _ENOUGH)
+    return WORKING_PEAK / max(1e-4, float(np.percentile(np.abs(samples[::step]), 99.9)))
+
+
+def _tuning(audio: Audio, profile: Profile, engines: Engines, gain: float) -> float | None:
+    """The tuning of a long take, from a first pass for pitch alone, so that what is seen of it need
+    not be kept whole. None for a take of one chunk, which is looked at once."""
+    if audio.length_s <= CHUNK_S + OVERLAP_S:
+        return None
+    return tuning_of([glance(piece, profile, engines, gain) for _, piece in _chunks(audio)])
+
+
+def tuning_of(seen: Sequence[Seen]) -> float:
     """Where the player's semitones lie, from all clearly voiced frames: the circular mean of
     their distance from the nearest semitone of A = 440 Hz."""
-    pitch = np.concatenate([s.pitch[(s.voicing > 0.8) & (s.level_db > -45)] for s in sights])
+    pitch = np.concatenate([p[(v > 0.8) & (level > -45)] for p, v, level in seen])
     if len(pitch) < 40:
         return 0.0
     mean = np.exp(2j * np.pi * pitch).mean()
@@ -101,25 +123,15 @@ def _stitched(before: list[HeardNote], after: list[HeardNote], start_s: float) -
     return [replace(a, end_s=min(a.end_s, b.onset_s)) for a, b in pairwise(joined)] + joined[-1:]
 
 
-def _contour(sights: list[tuple[float, Sight]], gain: float) -> Contour:
+def _contour(seen: list[Seen], gain: float) -> Contour:
     step = round(CHUNK_S / TICK_S)
-    cut = [s if k == len(sights) - 1 else _head(s, step) for k, (_, s) in enumerate(sights)]
-    level = np.concatenate([s.level_db for s in cut]) - np.float32(20 * np.log10(gain))
-    return Contour(
-        TICK_S,
-        np.concatenate([s.pitch for s in cut]),
-        np.concatenate([s.voicing for s in cut]),
-        level.astype(np.float32),
+    last = len(seen) - 1
+    pitch, voicing, level = (
+        np.concatenate([s[part][: None if k == last else step] for k, s in enumerate(seen)])
+        for part in range(3)
     )
-
-
-def _head(sight: Sight, ticks: int) -> Sight:
-    return replace(
-        sight,
-        pitch=sight.pitch[:ticks],
-        voicing=sight.voicing[:ticks],
-        level_db=sight.level_db[:ticks],
-    )
+    quieter = np.float32(20 * np.log10(gain))
+    return Contour(TICK_S, pitch, voicing, (level - quieter).astype(np.float32))
 
 
 def _loudness(note: HeardNote, gain: float) -> HeardNote:
