@@ -162,4 +162,5 @@ def _notes(notation: Notation, style: BookStyle, words: Language) -> list[Conten
 def _notes_mm(notes: Sequence[Content], style: BookStyle) -> float:
     if not notes:
         return 0.0
-    return round(style.line_scale * (sum(n["lines"] for n in notes) * _NOTE_MM + 1.2), 2)
+    lines: int = sum(n["lines"] for n in notes)
+    return round(style.line_scale * (lines * _NOTE_MM + 1.2), 2)
