@@ -156,6 +156,8 @@ async def _taken(request: Request, key: str, sound: bytes) -> KeptTake:
     if not sound:
         raise TakeError("the recording is empty", remedy="Record it again.")
     studio, (lesson_id, number) = studio_of(request), _place(request)
+    if not studio.takes.allows():
+        raise TakeError("more takes came than can be heard", remedy="Wait a minute, send it again.")
 
     def heard() -> KeptTake:
         return _hear(studio, lesson_id, number, key, sound)

@@ -12,6 +12,7 @@ import pytest
 import soundfile
 
 from changewright.studio.stand import media_of
+from changewright.studio.studio import TAKES_A_MINUTE
 from changewright.usecases.lesson_folder import load_assignment
 from tests.unit.studio.manners import SAME, Made
 
@@ -182,3 +183,14 @@ def test_a_recording_is_known_by_its_first_bytes() -> None:
     """Source: the magic numbers of RIFF, FLAC, Ogg, ID3v2 and Standard MIDI Files."""
     said = [media_of(b) for b in (b"RIFF....", b"fLaC", b"OggS", b"ID3\x04", b"MThd", b"<html>")]
     assert said == [".wav", ".flac", ".ogg", ".mp3", ".mid", ".sound"]
+
+
+def test_a_flood_of_takes_is_stemmed(fresh: Made) -> None:
+    client, at, root = fresh
+    client.post(f"{at}/consent", headers=SAME)
+    codes = [
+        client.post(f"{at}/1/takes?key={token_hex(16)}", content=b"?", headers=SAME).status_code
+        for _ in range(TAKES_A_MINUTE + 5)
+    ]
+    assert codes == [200] * TAKES_A_MINUTE + [422] * 5
+    assert len(list((root / "takes").rglob("*.sound"))) == TAKES_A_MINUTE

@@ -134,13 +134,20 @@ async function send(key, sound) {
     if (answer.status >= 500) throw new Error(`the studio answered ${answer.status}`);
     $("verdict").innerHTML = await answer.text();
     shade();
-    say(answer.ok ? "Heard." : "The studio did not take it.");
+    say(answer.ok ? "Heard." : "The studio did not take it. The take is still here.");
+    if (!answer.ok) keep(sound);
   } catch (fault) {
     say(`Not yet sent: ${reason(fault)}. The take is still here.`);
-    $("keepsake").href = URL.createObjectURL(sound);
-    $("again").hidden = false;
+    keep(sound);
   }
   become("still");
+}
+
+/** A take that did not arrive: to be sent again, or kept as a file.
+ * @param {Blob} sound */
+function keep(sound) {
+  $("keepsake").href = URL.createObjectURL(sound);
+  $("again").hidden = false;
 }
 
 /** A file of any kind that this browser can decode becomes a WAV; another is sent as it is.
