@@ -68,8 +68,9 @@ def quoted(
     joined: list[Spot] = []
     for index, spot in enumerate(line):
         if spot.at in firsts and not spot.fresh:
-            spot = replace(spot, entry=4)
-        elif index and line[index - 1].at in lasts and not spot.fresh:
+            # two set phrases in a row can't bend towards each other: an octave's half is enough
+            spot = replace(spot, entry=6 if line[index - 1].role is Role.PHRASE else 4)
+        elif index and spot.role is None and line[index - 1].at in lasts and not spot.fresh:
             spot = replace(spot, entry=min(spot.entry, leave))
         joined.append(spot)
     return joined

@@ -81,23 +81,41 @@ def aimed_plan(
     motif: float = 2.0,
     closing: bool = False,
     places: Sequence[Placement] = (),
+    chromatic: float = 1.0,
 ) -> Plan:
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
     ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
-    ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in.
+    ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in;
+    ``chromatic`` is the share of notes from outside the scale at most.
     """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
     asked = room_for(_needs(ground, aims) if needs is None else needs, places)
     cells = compose_rhythm(ground.level, bars, asked, rng, 0.5, motif)
     timed = onsets_of(bars, cells)
-    spots = _marked(spots_of(ground, timed, pool), aims, names)
+    free = spots_of(ground, timed, pool)
+    spots = _marked(free, _rationed(aims, len(free), places, chromatic), names)
     if closing and not spots[-1].target:
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
     spots = quoted(ground, swell(spots, ground, dice), places)
     return line_plan(ground, spots, instruction, quotes_of(places))
+
+
+def _rationed(aims: Aims, count: int, places: Sequence[Placement], share: float) -> Aims:
+    """The aims with as many chromatic notes as the share allows, every second one given up
+    first."""
+    # a phrase takes the place of about as many notes as it has
+    spent = sum(not n.inside for p in places for n in p.phrase.notes)
+    kept: dict[Quarters, Approach] = {}
+    order = sorted(aims)
+    for at in (*order[::2], *order[1::2]):
+        cost = sum(isinstance(step, int) for step in aims[at].offsets)
+        if share >= 1 or spent + cost <= share * count:
+            kept[at] = aims[at]
+            spent += cost
+    return kept
 
 
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:

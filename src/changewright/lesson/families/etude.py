@@ -1,8 +1,9 @@
 """A full-chorus etude: phrases that breathe, a motif that comes back, a high point, an ending.
 
-Source: teaching practice. The first rhythm of each four bars returns (the motif), the
-contour rises to a high point about two thirds through, approaches and enclosures of the level
-lead into some of the strong beats, and the last note is a long chord tone.
+Source: teaching practice. A cell comes back every four bars, moved with the harmony (the motif),
+phrases of the library are quoted, chromatic notes keep to the level's share, the contour rises to a
+high point about two thirds through, approaches and enclosures of the level lead into some of the
+strong beats, and the last note is a long chord tone.
 """
 
 from fractions import Fraction
@@ -11,6 +12,7 @@ from random import Random
 from changewright.lesson.families._aiming import Aims, aim, aimed_plan, need_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
+from changewright.lesson.motif import motif_places
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import fitting
 from changewright.lesson.rhythm import Need
@@ -35,7 +37,8 @@ def plan(ground: Ground, dice: Random) -> Plan:
     breaths = {b.end for i, b in enumerate(ground.reading.bars) if _breathes(ground, i)}
     drawn = aim(ground, dice, [_KINDS[n] for n in named], share, share / 3)
     end = ground.reading.bars[-1].start
-    places = _set(ground, dice)
+    motif = [] if ground.fallback == "free" else motif_places(ground, dice)
+    places = sorted((*motif, *_set(ground, dice, motif)), key=lambda p: p.bar)
     taken = [(p.start, p.start + sum(b.length for b in p.phrase.bars)) for p in places]
     aims = {
         at: figure
@@ -53,13 +56,14 @@ def plan(ground: Ground, dice: Random) -> Plan:
         motif=5.0,
         closing=True,
         places=places,
+        chromatic=level.chromatic_share,
     )
 
 
-def _set(ground: Ground, dice: Random) -> list[Placement]:
+def _set(ground: Ground, dice: Random, motif: list[Placement]) -> list[Placement]:
     """Some phrases of the library, set in word for word: never in the first bars or the last."""
     wanted: int = ground.level.setting("etude", "phrases", 0)
-    if not wanted:
+    if not wanted or ground.fallback:
         return []
     last = len(ground.reading.bars) - 1
     able = [
@@ -69,12 +73,28 @@ def _set(ground: Ground, dice: Random) -> list[Placement]:
         if p.bar >= 2 and last not in p.bars
     ]
     own = {p.name for p in ground.phrases}
+    near = min(ground.level.number, 6) - 2
+    able = [
+        p
+        for p in able
+        if (p.phrase.level >= near or p.phrase.name in own)
+        and all(_breathes_between(p, other) for other in motif)
+    ]
     mixed = sorted(dice.sample(able, len(able)), key=lambda p: p.phrase.name not in own)
     found: list[Placement] = []
     for place in mixed:
         if len(found) < wanted and all(_clear(place, other) for other in found):
             found.append(place)
     return sorted(found, key=lambda p: p.bar)
+
+
+def _breathes_between(one: Placement, other: Placement) -> bool:
+    """Tell whether a beat of rest at least lies between two set figures, so that they need not
+    join."""
+    first, second = sorted((one, other), key=lambda p: p.start)
+    apart = second.bar >= first.bars.stop
+    rest = second.start + second.phrase.notes[0].at - first.start - first.phrase.end
+    return apart and rest >= 1
 
 
 def _clear(one: Placement, other: Placement) -> bool:
@@ -113,4 +133,5 @@ FAMILY = Family(
     since=3,
     about="a composed chorus with phrases, a motif, a high point and an ending",
     plan=plan,
+    fallbacks=("", "motif", "free"),
 )
