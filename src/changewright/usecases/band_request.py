@@ -10,10 +10,10 @@ from changewright.band.practice import tempi
 from changewright.errors import InputError, UnknownName
 from changewright.theory.pitch import Interval
 
-__all__ = ["COUNT_INS", "BandRequest", "CountIn", "TempoLadder", "read_bars", "read_ladder"]
+__all__ = ["COUNT_INS", "BandRequest", "CountStyle", "TempoLadder", "read_bars", "read_ladder"]
 
-CountIn = Literal["clicked", "spoken", "none"]
-COUNT_INS: tuple[CountIn, ...] = ("clicked", "spoken", "none")
+CountStyle = Literal["clicked", "spoken", "none"]
+COUNT_INS: tuple[CountStyle, ...] = ("clicked", "spoken", "none")
 """How the band may be counted in."""
 
 PLAYERS = PARTS[1:]
@@ -58,7 +58,7 @@ class BandRequest:
     seed: int = 1
     swing: float = 1.0
     choruses: int | None = None
-    count_in: CountIn = "clicked"
+    count_in: CountStyle = "clicked"
     bars: tuple[int, int] | None = None
     times: int | None = None
     tag: int = 0
