@@ -57,7 +57,9 @@ VOICES = (
     ("real:guitar-acoustic", "guitar", 45, 70),
 )
 HEARD_IN = ("clean", "phone", "reverb", "noise", "bleed -12")
-JUDGED_IN = ("clean", "phone", "bleed -12")
+UNKNOWN = " unknown"
+JUDGED_IN = ("clean", "phone", "bleed -12", "bleed -12" + UNKNOWN)
+"""Unknown: the band is in the room, but the listener is not told what it played."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,8 +205,10 @@ def _judged(seed: int, voice: str, player: str, shape: str) -> Iterator[tuple[st
     for plan in plans:
         sound = takes.render(plan.notes, bank, clock.to_seconds(sheet.length) + 0.5).samples
         for condition in JUDGED_IN:
-            audio = Audio(takes.through(condition, sound, seed, band), takes.RATE)
-            bled = Audio(band, takes.RATE) if condition.startswith("bleed") else None
+            room = condition.removesuffix(UNKNOWN)
+            audio = Audio(takes.through(room, sound, seed, band), takes.RATE)
+            known = room == condition and room.startswith("bleed")
+            bled = Audio(band, takes.RATE) if known else None
             yield condition, plant.tally(hear(audio, sheet, clock, backing=bled), plan)
 
 

@@ -18,6 +18,7 @@ __all__ = ["SURE", "Answer", "answers", "extra", "findings"]
 
 SURE = 0.7
 LOCAL = 8  # notes on either side from which the player's place is followed
+CROWDED_SURE, CROWDED_FALL_DB, CROWDED_SLIP = 0.9, 6.0, 4
 _FAR = 12  # semitones: what lies further off is a harmonic, or somebody else's bass note
 
 
@@ -129,8 +130,21 @@ def _verdict(answer: Answer, sounding: Sounding, window: Window, until_s: float)
     if body.of(right) >= 0.12 or sounding.whispers(right, begin, until) >= 0.2:
         return Finding(answer.ask, Verdict.UNSURE)
     if answer.heard is None or abs(answer.lateness_s or 0.0) > window.fault_s:
+        if sounding.is_crowded:  # the band may hide the note as well as stand for it
+            return Finding(answer.ask, Verdict.UNSURE)
         return _nothing(answer, sounding.shares(begin, until, without_tails=True))
+    if sounding.is_crowded and not _is_near(answer, answer.heard, sounding):
+        return Finding(answer.ask, Verdict.UNSURE, None, answer.heard, answer.lateness_s)
     return _wrong_pitch(answer, answer.heard, body)
+
+
+def _is_near(answer: Answer, heard: HeardNote, sounding: Sounding) -> bool:
+    """With a band in the room: as loud as the player, and a slip of a third at most."""
+    return (
+        heard.confidence >= CROWDED_SURE
+        and heard.loudness_db > sounding.body_db - CROWDED_FALL_DB
+        and abs(heard.midi - answer.due.midi) <= CROWDED_SLIP
+    )
 
 
 def _right_pitch(answer: Answer, heard: HeardNote, sounding: Sounding, window: Window) -> Finding:

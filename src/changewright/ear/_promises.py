@@ -101,7 +101,7 @@ def _sounds(promise: Lands, scene: Scene) -> Finding:
     right = scene.pcs(promise.at, promise.degrees)
     if shares.of(right) >= 0.5:
         return _met(promise, scene)
-    if shares.silent >= 0.9:
+    if shares.silent >= 0.9 and not scene.sounding.is_crowded:
         silent = Event(promise.at, None, silent=True, fault=Fault.NOT_HEARD)
         return _missed(promise, scene, silent)
     return _unsure(promise, scene)

@@ -18,6 +18,7 @@ VOICED = 0.5
 TAIL_DB = 9.0
 WHISPER_DB = 34.0
 OVER_ROOM_DB, ROOM_LIMIT_DB = 8.0, 12.0  # a loud room (or band) lifts that, up to a limit
+CROWDED_DB = 26.0  # a band in the room lies 15 under, a telephone's own noise 39
 UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
 
 
@@ -41,6 +42,8 @@ class Sounding:
     """A take's pitch classes over time, from its contour, or from its notes where it has none."""
 
     def __init__(self, take: Take) -> None:
+        self.is_crowded = _is_crowded(take)
+        self.body_db = _body_db(take) if take.notes or len(take.contour) else 0.0
         self._step_s = take.contour.hop_s if len(take.contour) else STEP_S
         if len(take.contour):
             self._pc, self._quiet = _from_contour(take)
@@ -69,6 +72,12 @@ class Sounding:
         first, last = round(start_s / self._step_s), round(end_s / self._step_s)
         here = self._faint[max(0, first) : max(0, last)]
         return float(np.isin(here, list(pcs)).sum()) / max(1, last - first)
+
+
+def _is_crowded(take: Take) -> bool:
+    """Somebody else sounds not far below the player: a band in the room that could not be taken
+    out. What is heard there may be theirs."""
+    return bool(len(take.contour)) and take.background_db > _body_db(take) - CROWDED_DB
 
 
 def _faint(take: Take) -> NDArray[np.int64]:

@@ -4,7 +4,7 @@ from changewright.ear._engines import Engines
 from changewright.ear.audio import Audio
 from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
-from changewright.ear.lag import lag_of, without_backing
+from changewright.ear.lag import doubted, lag_of, without_backing
 from changewright.ear.place import place
 from changewright.ear.take import Take
 from changewright.ear.transcribe import transcribe
@@ -47,6 +47,8 @@ def heard_take(
     lag = None
     if backing is not None:
         lag = lag_of(audio, backing, float(clock.lead_in) * clock.quarter_s)
-        if lag is not None:
-            audio = without_backing(audio, backing, lag)
-    return transcribe(audio, instrument=sheet.instrument, engines=engines), lag
+    if backing is None or lag is None:
+        return transcribe(audio, instrument=sheet.instrument, engines=engines), None
+    cleaned = without_backing(audio, backing, lag)
+    take = transcribe(cleaned, instrument=sheet.instrument, engines=engines)
+    return doubted(take, audio, cleaned), lag

@@ -5,14 +5,16 @@ sounds, and the microphone's copy of it, however faint, gives the lag of the who
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from changewright.ear._sight import resampled
 from changewright.ear.audio import Audio, Samples
+from changewright.ear.take import HeardNote, Take
 
-__all__ = ["lag_of", "without_backing"]
+__all__ = ["doubted", "lag_of", "without_backing"]
 
 _RATE = 22_050
 EARLIEST_S, LATEST_S = -0.1, 0.75
@@ -25,6 +27,7 @@ _CHUNK_S, _MARGIN_S = 60.0, 0.25
 _QUANTILE = 0.35
 _OVER = 1.3
 _FLOOR = 0.02
+_MOSTLY_BAND_DB, _DOUBT = 8.0, 0.45
 
 
 def lag_of(audio: Audio, backing: Audio, count_in_s: float) -> float | None:
@@ -68,6 +71,38 @@ def without_backing(audio: Audio, backing: Audio, lag_s: float) -> Audio:
     band = np.pad(band, (0, max(0, len(heard) - len(band))))[: len(heard)]
     pieces = [_subtracted(heard[a:b], band[a:b])[keep] for a, b, keep in _pieces(len(heard))]
     return Audio(np.concatenate(pieces) if pieces else heard, _RATE)
+
+
+def doubted(take: Take, heard: Audio, cleaned: Audio) -> Take:
+    """Doubt the notes of which most was taken out with the band: what is left is a trace of the
+    band, and must not be called another note of the player's."""
+    before, after = _at_rate(heard), _at_rate(cleaned)
+    notes = tuple(
+        replace(n, confidence=min(n.confidence, _DOUBT))
+        if _lost_db(n, before, after) > _MOSTLY_BAND_DB
+        else n
+        for n in take.notes
+    )
+    return replace(take, notes=notes)
+
+
+def _lost_db(note: HeardNote, before: Samples, after: Samples) -> float:
+    """How much of a note's first two partials went with the band."""
+    first, last = round(note.onset_s * _RATE), round(min(note.end_s, note.onset_s + 1) * _RATE)
+    powers = [
+        _partials(x[first:last], 440 * 2 ** ((note.pitch - 69) / 12)) for x in (before, after)
+    ]
+    return float(10 * np.log10((powers[0] + 1e-12) / (powers[1] + 1e-12)))
+
+
+def _partials(piece: Samples, hertz: float) -> float:
+    if len(piece) < 256:
+        return 0.0
+    size = 1 << len(piece).bit_length()
+    power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)), size)) ** 2
+    at = [round(k * hertz * size / _RATE) for k in (1, 2)]
+    reach = max(2, 2 * size // len(piece))
+    return float(sum(power[max(0, k - reach) : k + reach + 1].sum() for k in at)) / len(piece)
 
 
 def _pieces(count: int) -> Iterator[tuple[int, int, slice]]:
