@@ -105,7 +105,7 @@ def _columns(ground: Ground, spot: Spot, midi: tuple[int, ...]) -> Columns:
 
 
 def _cares(spot: Spot) -> bool:
-    free = not spot.leads and not spot.target and spot.role is not Role.PHRASE
+    free = not spot.leads and not spot.target and spot.role in (None, Role.TARGET)
     return bool(spot.patch.read.scales) and free
 
 

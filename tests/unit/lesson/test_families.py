@@ -225,3 +225,11 @@ def test_a_planned_phrase_goes_only_where_its_notes_fit():
         sheet = made("planned-phrase", 4, seed)
         quoted = {q.at for q in sheet.promises if isinstance(q, Quotes)}
         assert all("b9" not in sheet.change_at(at).text for at in quoted)
+
+
+def test_scales_in_thirds_and_in_groups_of_four():
+    """F A G B flat A C ..., F G A C A B flat C E flat: arithmetic on F Mixolydian."""
+    first = {name: bar_names(made(f"chord-scales.{name}", 5), 1) for name in ("thirds", "groups")}
+    assert first == {"thirds": "F A G Bb A C Bb D", "groups": "F G A C A Bb C Eb"}
+    for name in first:
+        assert broken(made(f"chord-scales.{name}", 6, form="aaba")) == ()

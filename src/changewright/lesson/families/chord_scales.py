@@ -13,6 +13,7 @@ from random import Random
 
 import numpy as np
 
+from changewright.lesson.families._scale_shapes import SHAPES, shaped_plan
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_trellis, stays, write_line
@@ -120,6 +121,8 @@ GRAMMAR = Grammar(
 def plan(ground: Ground, dice: Random) -> Plan:
     """Spots in an even stream, each chord's pool its scale."""
     variant = _variant(ground)
+    if variant in SHAPES:
+        return shaped_plan(ground, variant)
     spots = list(_spots(ground, variant, dice))
     trellis, pitches = line_trellis(
         ground, spots, GRAMMAR, lambda index: _facts(spots, index, variant)
@@ -265,7 +268,7 @@ FAMILY = Family(
     since=2,
     about="the first-choice scale of each chord, in time",
     plan=plan,
-    variants=("up", "up-and-down", "from-any", "continuing"),
+    variants=("up", "up-and-down", "from-any", "continuing", *SHAPES),
     fallbacks=("", "from-any"),
     avoids=False,
 )
