@@ -77,7 +77,13 @@ class Sounding:
 def _is_crowded(take: Take) -> bool:
     """Somebody else sounds not far below the player: a band in the room that could not be taken
     out. What is heard there may be theirs."""
-    return bool(len(take.contour)) and take.background_db > _body_db(take) - CROWDED_DB
+    if not take.notes or not len(take.contour):
+        return False
+    hop = take.contour.hop_s  # while the player plays: a count-in may be silent
+    played = take.contour.level_db[
+        round(take.notes[0].onset_s / hop) : round(take.notes[-1].end_s / hop)
+    ]
+    return len(played) > 0 and float(np.percentile(played, 10)) > _body_db(take) - CROWDED_DB
 
 
 def _faint(take: Take) -> NDArray[np.int64]:
