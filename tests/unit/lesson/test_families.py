@@ -233,3 +233,14 @@ def test_scales_in_thirds_and_in_groups_of_four():
     assert first == {"thirds": "F A G Bb A C Bb D", "groups": "F G A C A Bb C Eb"}
     for name in first:
         assert broken(made(f"chord-scales.{name}", 6, form="aaba")) == ()
+
+
+@pytest.mark.parametrize("family", ["approach-notes", "enclosures"])
+def test_targets_stand_on_any_beat_from_level_six(family):
+    beats = {5: set(), 6: set()}
+    for number, seed in ((n, s) for n in (5, 6) for s in range(8)):
+        sheet = made(family, number, seed)
+        beats[number] |= {p.at % 4 for p in sheet.promises if isinstance(p, Approached)}
+        assert broken(sheet) == ()
+    assert beats[5] <= {0, 2}
+    assert {1, 3} & beats[6]

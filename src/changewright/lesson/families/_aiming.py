@@ -82,12 +82,14 @@ def aimed_plan(
     closing: bool = False,
     places: Sequence[Placement] = (),
     chromatic: float = 1.0,
+    anywhere: Sequence[Approach] = (),
 ) -> Plan:
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
     ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
     ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in;
-    ``chromatic`` is the share of notes from outside the scale at most.
+    ``chromatic`` is the share of notes from outside the scale at most;
+    ``anywhere`` are figures that may lead into beats two and four, where the rhythm has room.
     """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
@@ -96,6 +98,7 @@ def aimed_plan(
     timed = onsets_of(bars, cells)
     free = spots_of(ground, timed, pool)
     spots = _marked(free, _rationed(aims, len(free), places, chromatic), names)
+    spots = _anywhere(spots, anywhere, names, dice)
     if closing and not spots[-1].target:
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
@@ -146,14 +149,46 @@ def _marked(spots: Sequence[Spot], aims: Aims, names: str) -> list[Spot]:
     marked = list(spots)
     at = {spot.at: i for i, spot in enumerate(marked)}
     for onset, figure in aims.items():
-        target = at[onset]
-        spot = marked[target]
-        degrees = targets_named(spot.patch, names)
-        count = len(figure.offsets)
-        marked[target] = replace(spot, target=degrees, pool=degrees, approach=figure)
-        for place in range(count):
-            lead = target - count + place
-            marked[lead] = replace(
-                marked[lead], patch=spot.patch, pool=degrees, approach=figure, place=place
-            )
+        _mark(marked, at[onset], figure, names)
     return marked
+
+
+def _mark(marked: list[Spot], target: int, figure: Approach, names: str) -> None:
+    """Make a spot a target, and those before it the figure that leads there."""
+    spot = marked[target]
+    degrees = targets_named(spot.patch, names)
+    count = len(figure.offsets)
+    marked[target] = replace(spot, target=degrees, pool=degrees, approach=figure)
+    for place in range(count):
+        lead = target - count + place
+        marked[lead] = replace(
+            marked[lead], patch=spot.patch, pool=degrees, approach=figure, place=place
+        )
+
+
+_SHARE = 0.5
+"""How many of the places on beats two and four are used. Common practice, no source."""
+
+
+def _anywhere(
+    spots: Sequence[Spot], figures: Sequence[Approach], names: str, dice: Random
+) -> list[Spot]:
+    marked = list(spots)
+    for index in range(1, len(marked)):
+        figure = dice.choice(figures) if figures and dice.random() < _SHARE else None
+        if figure is not None and _has_room(marked, index, len(figure.offsets)):
+            _mark(marked, index, figure, names)
+    return marked
+
+
+def _has_room(spots: Sequence[Spot], index: int, count: int) -> bool:
+    """Tell whether free eighths run up to a free note on beat two or four."""
+    spot = spots[index]
+    off = spot.at - spot.patch.bar.start
+    if index < count or off not in (1, 3) or spot.approach is not None or spot.target:
+        return False
+    before = spots[index - count : index]
+    run = [*before, spot]
+    return all(
+        s.approach is None and not s.target and s.duration == Fraction(1, 2) for s in before
+    ) and all(a.at + a.duration == b.at for a, b in pairwise(run))

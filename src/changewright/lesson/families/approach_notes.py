@@ -42,6 +42,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         targets,
         pool,
         f"Slide into the chord tone on the beat {words}; light approach, singing target.",
+        anywhere=[k for k in kinds if len(k.offsets) <= 2] if level.number >= 6 else (),
     )
 
 

@@ -42,6 +42,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         targets,
         pool,
         f"Surround the target before you land on it{how}.",
+        anywhere=[k for k in kinds if len(k.offsets) <= 2] if level.number >= 6 else (),
     )
 
 
