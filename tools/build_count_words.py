@@ -35,9 +35,9 @@ VOICE, STRETCH = "slt", 0.75
 LAYER = 80
 LOUDNESS_DB = -20.0
 CURVE = [(1, -36.0), (40, -12.0), (LAYER, 0.0), (127, 8.0)]
-NOTICE = """The words one to eight in words.zip were spoken by Flite 2.2 (Debian package flite) with its
-voice cmu_us_slt, and cut, levelled and resampled by tools/build_count_words.py. Flite itself is not
-included. Its licence, reproduced here:
+NOTICE = """The words one to eight in words.zip were spoken by Flite 2.2 (Debian package flite) with
+its voice cmu_us_slt, and cut, levelled and resampled by tools/build_count_words.py. Flite itself is
+not included. Its licence, reproduced here:
 
 """
 LICENCE = Path("/usr/share/doc/flite/copyright")
