@@ -16,16 +16,20 @@ from changewright.music.promise import Quotes
 __all__ = ["apart", "fitting", "quoted", "quotes_of", "room_for"]
 
 
-def fitting(ground: Ground, chords: int = 1) -> dict[str, tuple[Placement, ...]]:
+def fitting(ground: Ground, chords: int = 1, least: int = 0) -> dict[str, tuple[Placement, ...]]:
     """The phrases that the level allows and the instrument reaches, with their places.
 
-    Only phrases of at least so many ``chords``. A teacher's own phrases stand before ours.
+    Only phrases of at least so many ``chords``, and ours only from the level ``least`` on. A
+    teacher's own phrases stand before ours.
     """
     known: Iterable[Phrase] = (*ground.phrases, *own_phrases())
     found: dict[str, tuple[Placement, ...]] = {}
     chorus = chorus_of(ground)
+    own = {phrase.name for phrase in ground.phrases}
     for phrase in known:
         if phrase.name in found or len(phrase.spans) < chords:
+            continue
+        if phrase.level < least and phrase.name not in own:
             continue
         if phrase.suits(ground.level):
             places = placements(phrase, chorus)
@@ -60,8 +64,13 @@ def quoted(
     A phrase is entered from within a third where the line goes on into it, and left by at most
     ``leave`` semitones.
     """
-    taken = [(p.start, p.start + sum(b.length for b in p.phrase.bars)) for p in places]
-    kept = [s for s in spots if not any(a < s.at + s.duration and s.at < b for a, b in taken)]
+    # floats, because they are compared for every note; nothing is nearer than a 24th of a quarter
+    taken = [
+        (float(p.start), float(p.start + sum(b.length for b in p.phrase.bars)) - 0.01)
+        for p in places
+    ]
+    held = [(s, float(s.at), float(s.at + s.duration)) for s in spots]
+    kept = [s for s, at, end in held if not any(a + 0.01 < end and at < b for a, b in taken)]
     firsts = {n.at + p.start for p in places for n in p.phrase.notes[:1]}
     lasts = {n.at + p.start for p in places for n in p.phrase.notes[-1:]}
     line = phrased(sorted([*kept, *_notes(ground, places)], key=lambda s: s.at))

@@ -66,20 +66,15 @@ def _set(ground: Ground, dice: Random, motif: list[Placement]) -> list[Placement
     if not wanted or ground.fallback:
         return []
     last = len(ground.reading.bars) - 1
+    near = min(ground.level.number, 6) - 2
     able = [
         p
-        for places in fitting(ground, chords=2).values()
+        for places in fitting(ground, chords=2, least=near).values()
         for p in places
         if p.bar >= 2 and last not in p.bars
     ]
     own = {p.name for p in ground.phrases}
-    near = min(ground.level.number, 6) - 2
-    able = [
-        p
-        for p in able
-        if (p.phrase.level >= near or p.phrase.name in own)
-        and all(_breathes_between(p, other) for other in motif)
-    ]
+    able = [p for p in able if all(_breathes_between(p, other) for other in motif)]
     mixed = sorted(dice.sample(able, len(able)), key=lambda p: p.phrase.name not in own)
     found: list[Placement] = []
     for place in mixed:
