@@ -288,10 +288,10 @@ def _refusing() -> Iterable[Figure]:
     """Two conflicts at once: a target held outside the range in two bars of an etude."""
     trellis = _plan(BLUES).trellis
     slots = list(trellis.slots)
-    for index in (len(slots) // 3, 2 * len(slots) // 3):
+    able = [i for i, slot in enumerate(slots) if max(dict(slot.columns)["outside"]) > 0]
+    for index in (able[len(able) // 3], able[2 * len(able) // 3]):
         outside = dict(slots[index].columns)["outside"]
-        far = [i for i, o in enumerate(outside) if o > 0]
-        slots[index] = slots[index].only(far or [0])
+        slots[index] = slots[index].only([i for i, o in enumerate(outside) if o > 0])
     stuck = Trellis(trellis.grammar, tuple(slots))
 
     def refuse() -> int:
