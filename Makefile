@@ -22,7 +22,7 @@ demo: $(VENV)/.ready ## run the main job on the demo chart and say where the res
 	$(BIN)/changewright demo --output quayside
 
 test: check ## everything that must hold, in minutes
-	$(BIN)/python -m pytest -m "not slow" --cov --cov-report=term
+	$(BIN)/python -m pytest -m "not slow" -n 2 --dist loadgroup --cov --cov-report=term
 
 check: lint types imports spell
 
