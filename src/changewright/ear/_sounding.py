@@ -18,7 +18,7 @@ VOICED = 0.5
 TAIL_DB = 9.0
 WHISPER_DB = 34.0
 OVER_ROOM_DB, ROOM_LIMIT_DB = 8.0, 12.0  # a loud room (or band) lifts that, up to a limit
-CROWDED_DB = 26.0  # a band in the room lies 15 under, a telephone's own noise 39
+CROWDED_DB = 20.0  # a band at -12 dB lies 15 under, a telephone's own noise 39
 UNDER_BODY_DB = 24.0  # below the player's own level by this much is not the player
 
 
