@@ -43,7 +43,7 @@ class Sounding:
 
     def __init__(self, take: Take) -> None:
         self.is_crowded = _is_crowded(take)
-        self.body_db = _body_db(take) if take.notes or len(take.contour) else 0.0
+        self.body_db = _body_db(take)
         self._step_s = take.contour.hop_s if len(take.contour) else STEP_S
         if len(take.contour):
             self._pc, self._quiet = _from_contour(take)
@@ -113,9 +113,15 @@ def _tails(take: Take) -> NDArray[np.bool_]:
 
 
 def _body_db(take: Take) -> float:
-    """The player's own level: the median loudness of the notes the listener is sure of."""
+    """The player's own level: the median loudness of the notes the listener is sure of, or the
+    loudest moment where it is sure of none."""
     levels = [n.loudness_db for n in take.notes if n.confidence > 0.7]
-    return float(np.median(levels)) if levels else float(np.max(take.contour.level_db))
+    if levels:
+        return float(np.median(levels))
+    loudest = [n.loudness_db for n in take.notes] + [
+        float(level) for level in take.contour.level_db
+    ]
+    return max(loudest, default=0.0)
 
 
 def _from_notes(take: Take) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
