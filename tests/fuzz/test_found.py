@@ -12,6 +12,7 @@ TEXTS = {
         "form: A\nsection A\n| F |\nto coda\n| G |\nback to the top, then the coda\n"
         "section B\ncoda\n| F |\n"
     ),
+    "a slash with a length": "|F\t/:3|",
 }
 
 

@@ -193,6 +193,12 @@ def _check_whole(cell: Cell, bar: _Bar, token: Token) -> None:
 
 def _entry(cell: Cell, token: Token) -> _Entry:
     symbol, colon, length = token.text.partition(":")
+    if symbol == "/":
+        raise cell.fault(
+            "/ is one more beat and takes no length",
+            token.column,
+            remedy="Give the chord its length, as in F7:3, or write / for each beat.",
+        )
     beats = read_beats(cell, Token(length, token.column + len(symbol) + 1)) if colon else 1
     own = Token(symbol, token.column)
     return _Entry(symbol.replace("\\", "|"), own, Fraction(beats), steps=[(own, Fraction(beats))])
