@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check lint types imports spell test-long bench clean
+.PHONY: demo test check lint types imports spell test-long test-browser test-longest bench clean
 
 $(VENV)/.ready: pyproject.toml tools/bootstrap.sh
 	PYTHON=$(PYTHON) sh tools/bootstrap.sh $(VENV)
@@ -22,7 +22,7 @@ demo: $(VENV)/.ready ## run the main job on the demo chart and say where the res
 	$(BIN)/changewright demo --output quayside
 
 test: check ## everything that must hold, in minutes
-	$(BIN)/python -m pytest -m "not slow" -n 2 --dist loadgroup --cov --cov-report=term
+	$(BIN)/python -m pytest -m "not slow and not longest" -n 2 --dist loadgroup --cov --cov-report=term
 
 check: lint types imports spell
 
@@ -44,8 +44,14 @@ $(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.s
 	sh tools/browser.sh $(VENV)
 	touch $@
 
-test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real browser, a real server
-	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 CHANGEWRIGHT_BROWSER=1 $(BIN)/python -m pytest -m slow
+test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real server, the wheel
+	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 $(BIN)/python -m pytest -m slow --ignore tests/browser
+
+test-browser: $(VENV)/.services-ready ## the studio in a real browser
+	CHANGEWRIGHT_BROWSER=1 $(BIN)/python -m pytest -m slow tests/browser
+
+test-longest: $(VENV)/.services-ready ## ten thousand sheets, guided fuzzing, two hours of band
+	$(BIN)/python -m pytest -m longest
 
 bench: $(VENV)/.bench-ready ## figures, one a line, and benchmarks/latest.json
 	$(BIN)/python -m benchmarks

@@ -11,7 +11,7 @@ from tests.fuzz.targets import TARGETS
 ROOT = Path(__file__).parents[2]
 
 
-@pytest.mark.slow
+@pytest.mark.longest
 @pytest.mark.parametrize("target", TARGETS)
 def test_a_guided_fuzzer_breaks_nothing(target: str, tmp_path: Path) -> None:
     pytest.importorskip("atheris")

@@ -78,7 +78,7 @@ def test_a_refusal_can_always_be_relaxed_and_the_sheet_says_so(form, instrument,
         assert broken(sheet) == ()
 
 
-@pytest.mark.slow
+@pytest.mark.longest
 def test_ten_thousand_sheets_keep_every_promise():
     """Common forms in twelve keys, every instrument, level and family; none may be refused."""
     dice = Random(5)

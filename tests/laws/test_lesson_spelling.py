@@ -84,7 +84,7 @@ def test_a_beginner_never_reads_a_hard_name(key: str) -> None:
     assert made > len(PLAYERS) / 2
 
 
-@pytest.mark.slow
+@pytest.mark.longest
 @pytest.mark.parametrize("key", KEYS)
 def test_no_beginner_in_any_exercise_reads_a_hard_name(key: str) -> None:
     reading = _reading("slow-leak-astern", key)

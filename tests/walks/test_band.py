@@ -212,7 +212,7 @@ def test_bad_input_is_answered_and_nothing_is_left(
     assert not list(tmp_path.iterdir())
 
 
-@pytest.mark.slow
+@pytest.mark.longest
 def test_two_hours_stream_to_disk_in_bounded_memory(tmp_path: Path) -> None:
     """A ladder of two hours in under 300 MB, measured by the kernel's high-water mark."""
     import subprocess
