@@ -1,12 +1,12 @@
 """A hearing as plain values for JSON. The shape is described in ``docs/listening.md``."""
 
-from dataclasses import fields
 from typing import Any
 
 from changewright.ear._words import asked_name, degree_text, heard_name
 from changewright.ear.hearing import Ask, BarHearing, Finding, Hearing, Mistake
 from changewright.ear.remarks import Remark, remarks
 from changewright.ear.take import HeardNote
+from changewright.music.document import promise_document
 from changewright.music.promise import Promise
 
 __all__ = ["FORMAT", "hearing_document"]
@@ -107,13 +107,7 @@ def _ask(ask: Ask, hearing: Hearing) -> dict[str, Any]:
 def _promise(promise: Promise | None) -> dict[str, Any]:
     if promise is None:
         return {}
-    return {f.name: _plain(getattr(promise, f.name)) for f in fields(promise)}
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, tuple):
-        return [_plain(v) for v in value]
-    return value if isinstance(value, bool | int) else str(value)
+    return {name: part for name, part in promise_document(promise).items() if name != "kind"}
 
 
 def _finding(finding: Finding, hearing: Hearing) -> dict[str, Any]:
