@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check lint types imports spell test-long test-browser test-longest bench clean
+.PHONY: demo test check lint types imports spell test-long test-browser test-longest explore bench clean
 
 $(VENV)/.ready: pyproject.toml tools/bootstrap.sh
 	PYTHON=$(PYTHON) sh tools/bootstrap.sh $(VENV)
@@ -52,6 +52,9 @@ test-browser: $(VENV)/.services-ready ## the studio in a real browser
 
 test-longest: $(VENV)/.services-ready ## ten thousand sheets, guided fuzzing, two hours of band
 	$(BIN)/python -m pytest -m longest
+
+explore: $(VENV)/.test-ready ## the laws again, on examples never tried before
+	CHANGEWRIGHT_EXAMPLES=exploring $(BIN)/python -m pytest -m "not slow and not longest" -n 2 tests/laws tests/fuzz
 
 bench: $(VENV)/.bench-ready ## figures, one a line, and benchmarks/latest.json
 	$(BIN)/python -m benchmarks

@@ -18,8 +18,12 @@ _IN_TURN, _READINGS = 12, 3  # how many disagreements are weighed, and readings 
 
 
 def jumps(bars: Sequence[Bar]) -> frozenset[Quarters]:
-    """The onsets of every bar that is ever reached by a repeat, at each of its times."""
+    """The onsets of every bar that can be reached in two ways, at each of its times.
+
+    Those are the bars that a repeat leads to, and the first bar: nothing sounds before it.
+    """
     targets = {b.source for a, b in pairwise(bars) if b.source != a.source + 1}
+    targets.add(bars[0].source)
     return frozenset(bar.start for bar in bars if bar.source in targets)
 
 

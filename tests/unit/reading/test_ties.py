@@ -38,6 +38,14 @@ def test_repeats_agree() -> None:
     assert len({one[:2] for one in found}) == len(set(found))
 
 
+def test_chorus_that_begins_in_a_held_chord_reads_it_alike_after_another_bar() -> None:
+    """The F of bar 2 is held over from bar 1, but not where the chorus begins with it."""
+    for first in ("C F", "F7 F", "Bb F", "Gm7 F"):
+        for second in ("F Bb", "F C7", "F G7"):
+            found = said(played(f"{first}|{second}", [2, 1, 2]))
+            assert len({one[:2] for one in found}) == len(set(found))
+
+
 def test_second_ending_is_read_by_itself() -> None:
     text = "Cmaj7|Fmaj7|Em7|A7|Dm7 G7|Gm7 C7"
     sources = [1, 2, 3, 4, 5, 1, 2, 3, 4, 6]
