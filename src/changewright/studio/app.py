@@ -15,7 +15,7 @@ from starlette.staticfiles import StaticFiles
 
 from changewright.errors import ChangewrightError
 from changewright.page.look import Face, font_bytes
-from changewright.studio import desk, shelf, stand
+from changewright.studio import desk, shelf, stand, takes
 from changewright.studio.door import COOKIE, Door
 from changewright.studio.folder import Folder
 from changewright.studio.guard import Guard
@@ -47,6 +47,7 @@ def make_app(
         routes=[
             *desk.ROUTES,
             *stand.ROUTES,
+            *takes.ROUTES,
             *shelf.ROUTES,
             Route("/login", _login, methods=["GET", "POST"]),
             Route("/logout", _logout, methods=["POST"]),

@@ -11,8 +11,8 @@ import mido
 import pytest
 import soundfile
 
-from changewright.studio.stand import media_of
 from changewright.studio.studio import TAKES_A_MINUTE
+from changewright.studio.takes import media_of
 from changewright.usecases.lesson_folder import load_assignment
 from tests.unit.studio.manners import SAME, Made
 
