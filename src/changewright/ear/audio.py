@@ -51,7 +51,8 @@ class Audio:
 
 
 def load_audio(path: Path | str) -> Audio:
-    """Read a recording (WAV, FLAC, Ogg, MP3; 8 to 96 kHz; stereo is mixed to mono).
+    """Read a recording (WAV, FLAC, Ogg, MP3; M4A and WebM with the extra ``phone``; 8 to 96 kHz;
+    stereo is mixed to mono).
 
     Rates of 44.1 kHz and above are halved (or quartered) while reading, so that an hour fits in
     a few hundred megabytes; nothing above 8 kHz tells a note's pitch or start. The header is never
