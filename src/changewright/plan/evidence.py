@@ -1,7 +1,7 @@
 """What one take says about skills: counts with their certainty, and a grade for the memory."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from enum import IntEnum
 from functools import cache
@@ -25,6 +25,7 @@ __all__ = [
     "Count",
     "Evidence",
     "Grade",
+    "corrected",
     "evidence_document",
     "evidence_from",
     "evidence_of",
@@ -115,6 +116,29 @@ def evidence_of(
     return tuple(one for one in told if one is not None)
 
 
+def corrected(
+    evidence: Sequence[Evidence], hearing: Mapping[str, Any], bars: Mapping[int, bool]
+) -> tuple[Evidence, ...]:
+    """The evidence of a take as its teacher heard it.
+
+    ``hearing`` is the hearing's document; ``bars`` tells for each bar that was heard otherwise
+    whether it was as asked. Everything asked in a bar that was counts as met; in one that wasn't,
+    and where the listener missed nothing, one note is taken as missed. Stretches inside the form
+    are left out: they pass nothing, and their bars are not told in evidence.
+    """
+    if not bars:
+        return tuple(evidence)
+    told = [counted for one in hearing["bars"] for counted in _counted(one, bars.get(one["bar"]))]
+    found = []
+    for one in evidence:
+        if one.part:
+            continue
+        counts = tuple(_recount(count, told) for count in one.counts)
+        grade = grade_of(one.skill.strand.family, one.skill.strand.level, counts)
+        found.append(replace(one, counts=counts, grade=one.grade if grade is None else grade))
+    return tuple(found)
+
+
 def grade_of(family: str, level: int, counts: Iterable[Count]) -> Grade | None:
     """Grade counts by the marks of a family and level; None where too few are sure."""
     marks = dict(marks_for(family, level))
@@ -198,6 +222,29 @@ def _count(kind: str, findings: Sequence[Finding]) -> Count:
     met = sum(f.verdict is Verdict.MET for f in findings)
     unsure = sum(f.verdict is Verdict.UNSURE for f in findings)
     return Count(kind, met, len(findings) - unsure, len(findings))
+
+
+def _counted(bar: Mapping[str, Any], right: bool | None) -> list[tuple[str, str]]:
+    """Each kind asked in a bar with its word, ``met``, ``missed`` or ``unsure``."""
+    words = ("met", "missed", "unsure")
+    found = [(one["kind"], word) for word in words for one in bar[word]]
+    if right is None:
+        return found
+    if right:
+        return [(kind, "met") for kind, _ in found]
+    if found and not bar["missed"]:
+        place = next((i for i, (kind, _) in enumerate(found) if kind == "note"), 0)
+        found[place] = found[place][0], "missed"
+    return found
+
+
+def _recount(count: Count, told: Sequence[tuple[str, str]]) -> Count:
+    """A count anew, where the bars tell of its kind; that of onsets stands as it was."""
+    words = [word for kind, word in told if kind == count.kind]
+    if not words:
+        return count
+    met, unsure = words.count("met"), words.count("unsure")
+    return Count(count.kind, met, len(words) - unsure, len(words))
 
 
 def _is_unsure(findings: Sequence[Finding]) -> bool:

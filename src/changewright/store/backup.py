@@ -133,11 +133,15 @@ def _document(archive: ZipFile) -> dict[str, Any]:
     return document
 
 
-_READABLE = ("0001",)
+_READABLE = ("0001", "0002")
+_SINCE_0002 = {"corrections", "accesses"}
 
 
 def _rows(document: dict[str, Any]) -> dict[str, list[Row]]:
     tables = document["tables"]
+    if document["schema"] == "0001":
+        takes = [{"lesson": "", **row} for row in tables[TABLES[Take].name]]
+        tables = {**tables, **dict.fromkeys(_SINCE_0002, ()), TABLES[Take].name: takes}
     return {
         table.name: [typed_row(table, row) for row in tables[table.name]]
         for table in TABLES.values()

@@ -14,7 +14,14 @@ from changewright.store.schema import JOURNAL, TABLES, plain_row
 from changewright.store.store import Store, remove
 from changewright.store.tables import dependants
 
-__all__ = ["due_to_leave", "erase_student", "expire_recordings", "export_student", "stamped"]
+__all__ = [
+    "due_to_leave",
+    "erase_student",
+    "erase_take",
+    "expire_recordings",
+    "export_student",
+    "stamped",
+]
 
 FORMAT = "changewright-player/1"
 AFTER_TUITION = timedelta(days=30)
@@ -52,10 +59,20 @@ def erase_student(store: Store, student: Student) -> int:
     Rows, journal entries and recordings that nobody else refers to are deleted, the recordings
     written over first, and the database is rewritten so that no deleted byte stays in its files.
     """
+    return _erase(store, student)
+
+
+def erase_take(store: Store, take: Take) -> int:
+    """Remove a take for good, its recording and what was heard in it with it; returns how many
+    rows went."""
+    return _erase(store, take)
+
+
+def _erase(store: Store, record: Student | Take) -> int:
     with store.writing() as connection:
-        steps = remove(connection, TABLES[Student], student.id)
+        steps = remove(connection, TABLES[type(record)], record.id)
         gone = [step["before"] for step in steps if step["after"] is None]
-        ids = {row["id"] for row in gone} | {student.id}
+        ids = {row["id"] for row in gone} | {record.id}
         for entry in connection.execute(select(JOURNAL)).mappings().all():
             if any(_speaks_of(step, ids) for step in entry["steps"]):
                 gone += [row for s in entry["steps"] for row in (s["before"], s["after"]) if row]
@@ -98,7 +115,7 @@ def stamped(name: str) -> ZipInfo:
 
 def _speaks_of(step: dict[str, Any], ids: set[str]) -> bool:
     rows = [row for row in (step["before"], step["after"]) if row]
-    return any(row["id"] in ids or row.get("student") in ids for row in rows)
+    return any({row["id"], row.get("student"), row.get("take")} & ids for row in rows)
 
 
 def _forget(connection: Connection, digests: set[str]) -> None:

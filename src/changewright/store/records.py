@@ -12,7 +12,9 @@ __all__ = [
     "ADULT",
     "AGE_BANDS",
     "KINDS",
+    "Access",
     "Consent",
+    "Correction",
     "Exercise",
     "Heard",
     "KeptPlan",
@@ -118,7 +120,9 @@ class Exercise:
 @dataclass(frozen=True, slots=True)
 class Take:
     """A recording by the digest of its bytes; ``blob`` is None once it has expired or was never
-    kept. ``my_ears`` is the student's own comment, before anyone else's."""
+    kept. ``my_ears`` is the student's own comment, before anyone else's. ``lesson`` names the
+    lesson and the exercise of the studio that it was recorded for, such as ``3fa9c2/2``; it is
+    empty for a take that was brought in by hand."""
 
     student: str
     received: datetime
@@ -127,6 +131,7 @@ class Take:
     blob: str | None = None
     expires: date | None = None
     my_ears: str = ""
+    lesson: str = ""
     id: str = ""
 
 
@@ -138,6 +143,33 @@ class Heard:
     at: datetime
     hearing: Document = field(hash=False)
     evidence: tuple[Document, ...] = field(default=(), hash=False)
+    id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """What the teacher heard in a take: it stands against what the machine heard.
+
+    ``bars`` gives the number of each bar that was heard otherwise its word, ``met`` or
+    ``missed``; ``words`` are the teacher's own.
+    """
+
+    take: str
+    at: datetime
+    bars: Document = field(default_factory=dict, hash=False)
+    words: str = ""
+    id: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Access:
+    """Who came to a recording, and when: ``who`` is the teacher or the player, ``what`` such as
+    ``listened``."""
+
+    take: str
+    at: datetime
+    who: str
+    what: str
     id: str = ""
 
 
@@ -192,6 +224,8 @@ Record = (
     | Exercise
     | Take
     | Heard
+    | Correction
+    | Access
     | LessonNote
     | KeptPlan
     | TeacherMark
@@ -205,6 +239,8 @@ KINDS: tuple[type[Record], ...] = (
     Exercise,
     Take,
     Heard,
+    Correction,
+    Access,
     LessonNote,
     KeptPlan,
     TeacherMark,

@@ -19,7 +19,9 @@ from sqlalchemy import (
 from sqlalchemy.engine import Dialect
 
 from changewright.store.records import (
+    Access,
     Consent,
+    Correction,
     Exercise,
     Heard,
     KeptPlan,
@@ -171,6 +173,7 @@ TABLES: dict[type[Any], Table] = {
         Column("blob", String(64), nullable=True, index=True),
         _day("expires", null=True),
         _words("my_ears"),
+        Column("lesson", Text, nullable=False, server_default=""),
     ),
     Heard: Table(
         "hearings",
@@ -180,6 +183,24 @@ TABLES: dict[type[Any], Table] = {
         _moment("at"),
         _json("hearing"),
         _json("evidence"),
+    ),
+    Correction: Table(
+        "corrections",
+        METADATA,
+        _id(),
+        _to("takes"),
+        _moment("at"),
+        _json("bars"),
+        _words("words"),
+    ),
+    Access: Table(
+        "accesses",
+        METADATA,
+        _id(),
+        _to("takes"),
+        _moment("at"),
+        _words("who"),
+        _words("what"),
     ),
     LessonNote: Table(
         "lesson_notes",

@@ -140,6 +140,14 @@ class Store:
             self._note(connection, "add", [_step(r, None, row_of(r)) for r in named])
         return named
 
+    def witness(self, record: R) -> R:
+        """Keep a record of what happened; no undo takes it back."""
+        named = replace(record, id=record.id or self._new_id())
+        with self.writing() as connection:
+            self._check(connection, named)
+            connection.execute(insert(TABLES[type(named)]).values(row_of(named)))
+        return named
+
     def edit(self, record: R, **changes: Any) -> R:
         """Change some fields of a record and return it as it is now.
 

@@ -9,7 +9,7 @@ from changewright.store.schema import METADATA, TABLES, Row
 
 __all__ = ["dependants", "holder_words", "loosened", "table_named"]
 
-_WORDS = {"students": "player", "hearings": "hearing"}
+_WORDS = {"students": "player", "accesses": "access"}
 _STRONG = "student", "take"  # what refers by these goes along; the rest only lets go
 
 

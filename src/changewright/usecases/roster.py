@@ -12,13 +12,14 @@ from changewright.ear.document import hearing_document
 from changewright.ear.hearing import Hearing
 from changewright.errors import LessonError, RosterError
 from changewright.lesson.level import level
-from changewright.music.document import Document, sheet_from
-from changewright.plan.evidence import evidence_document, evidence_from, evidence_of
+from changewright.music.document import Document
+from changewright.plan.evidence import corrected, evidence_document, evidence_from, evidence_of
 from changewright.plan.progress import Mark, Progress, Stand
 from changewright.plan.skill import Strand, progression
 from changewright.store.leaving import expire_recordings
 from changewright.store.records import (
     AGE_BANDS,
+    Correction,
     Exercise,
     Heard,
     Student,
@@ -30,7 +31,7 @@ from changewright.store.store import Store, open_store
 from changewright.theory.instrument import instrument
 from changewright.usecases.charts import open_chart, parse_key
 from changewright.usecases.hear import hear_take
-from changewright.usecases.lesson_folder import load_manifest
+from changewright.usecases.lesson_folder import load_assignment, load_manifest
 
 __all__ = [
     "KEPT_FOR",
@@ -38,6 +39,9 @@ __all__ = [
     "add_player",
     "check_player",
     "give_lesson",
+    "hearing_and_evidence",
+    "keep_hearing",
+    "keep_recording",
     "mark_skill",
     "progress_of",
     "roster",
@@ -161,26 +165,54 @@ def take_in(
     Raises :class:`RosterError` for a minor without a guardian's consent, before anything is read.
     """
     store.check_consent(student)
-    given = give_lesson(store, student, folder, at.date())
+    take = Take(
+        student.id,
+        at,
+        recording.suffix.lower().removeprefix(".") or "unknown",
+        expires=at.date() + keep_for,
+        my_ears=my_ears,
+    )
+    take = keep_recording(store, student, take, lambda: _read(recording), folder, number)
+    hearing = hear_take(recording, folder, number)
+    evidence = _evidence(hearing, folder, number, take)
+    keep_hearing(store, take, hearing_document(hearing), evidence)
+    return HeardTake(take, hearing, len(evidence))
+
+
+def keep_recording(
+    store: Store,
+    student: Student,
+    take: Take,
+    read: Callable[[], bytes],
+    folder: Path,
+    number: int,
+) -> Take:
+    """Keep a recording of an exercise of a lesson, before anybody listens to it.
+
+    Raises :class:`RosterError` for a minor without a guardian's consent, before anything is read.
+    """
+    store.check_consent(student)
+    given = give_lesson(store, student, folder, take.received.date())
     label = _label(folder, number)
     exercise = next(one for one in given if one.label == label)
-    take = store.keep_take(
-        Take(
-            student.id,
-            at,
-            recording.suffix.lower().removeprefix(".") or "unknown",
-            exercise=exercise.id,
-            expires=at.date() + keep_for,
-            my_ears=my_ears,
-        ),
-        _read(recording),
-    )
+    return store.keep_take(replace(take, exercise=exercise.id), read())
+
+
+def hearing_and_evidence(
+    recording: Path, folder: Path, number: int, take: Take
+) -> tuple[Document, tuple[Document, ...]]:
+    """Listen to a recording that is kept: the hearing's document, and what it says of skills.
+    Needs no store, so that it can be done in a process apart."""
     hearing = hear_take(recording, folder, number)
-    recipe = sheet_from(exercise.sheet).recipe
-    evidence = evidence_of(hearing, recipe, at=at, take=take.id)
-    documents = tuple(evidence_document(one) for one in evidence)
-    store.add(Heard(take.id, at, hearing_document(hearing), documents))
-    return HeardTake(take, hearing, len(evidence))
+    return hearing_document(hearing), _evidence(hearing, folder, number, take)
+
+
+def keep_hearing(
+    store: Store, take: Take, hearing: Document, evidence: tuple[Document, ...] = ()
+) -> Heard:
+    """Keep what was heard in a take; what was heard before stays as it is."""
+    before = store.all(Heard, take=take.id)
+    return before[0] if before else store.add(Heard(take.id, take.received, hearing, evidence))
 
 
 def mark_skill(
@@ -213,10 +245,17 @@ def mark_skill(
 
 
 def progress_of(store: Store, student: Student) -> Progress:
-    """All that was heard of a player and marked by the teacher, as progress."""
+    """All that was heard of a player, as the teacher corrected and marked it, as progress."""
     takes = {take.id for take in store.all(Take, student=student.id)}
     heard = [h for h in store.all(Heard) if h.take in takes]
-    evidence = [evidence_from(one) for h in heard for one in h.evidence]
+    said = {c.take: {int(n): w == "met" for n, w in c.bars.items()} for c in store.all(Correction)}
+    evidence = [
+        one
+        for h in heard
+        for one in corrected(
+            [evidence_from(told) for told in h.evidence], h.hearing, said.get(h.take, {})
+        )
+    ]
     marks = [
         Mark(
             Strand(m.level, m.family, m.progression),
@@ -229,6 +268,12 @@ def progress_of(store: Store, student: Student) -> Progress:
         for m in store.all(TeacherMark, student=student.id)
     ]
     return Progress(evidence, marks)
+
+
+def _evidence(hearing: Hearing, folder: Path, number: int, take: Take) -> tuple[Document, ...]:
+    recipe = load_assignment(folder, number).sheet.recipe
+    found = evidence_of(hearing, recipe, at=take.received, take=take.id)
+    return tuple(evidence_document(one) for one in found)
 
 
 def _given(student: Student, document: dict[str, Any], on: date) -> Exercise:

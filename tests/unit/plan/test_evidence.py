@@ -5,12 +5,14 @@ from datetime import UTC, datetime
 
 import pytest
 
+from changewright.ear.document import hearing_document
 from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
 from changewright.music.sheet import Sheet
 from changewright.plan.evidence import (
     Count,
     Grade,
+    corrected,
     evidence_document,
     evidence_from,
     evidence_of,
@@ -102,3 +104,29 @@ def test_a_handful_of_notes_decides_nothing() -> None:
     """Source: domain reference 8.6, pitfall 11: eight changes decide nothing."""
     assert grade_of("space", 1, [Count("note", 7, 7, 48)]) is None
     assert grade_of("space", 1, []) is None
+
+
+def test_the_teachers_ears_stand_against_the_listeners() -> None:
+    """Ten notes wrong in the first bars: as the teacher says that they were right, all is met."""
+    hearing = heard(wrong=10)
+    told = evidence_of(hearing, SHEET.recipe, at=AT, take="t1")
+    wrong_bars = {f.ask.bar for bar in hearing.bars for f in bar.missed}
+    right = corrected(told, hearing_document(hearing), dict.fromkeys(wrong_bars, True))
+    assert [one.part for one in right] == [False]
+    notes = next(c for c in right[0].counts if c.kind == "note")
+    assert notes.met == notes.sure == len(SHEET.line.notes)
+    assert right[0].grade > told[0].grade
+
+
+def test_a_bar_that_the_teacher_heard_wrong_is_missed() -> None:
+    hearing = heard()
+    told = evidence_of(hearing, SHEET.recipe, at=AT, take="t1")
+    wrong = corrected(told, hearing_document(hearing), {2: False, 3: False})
+    before, after = (next(c for c in one[0].counts if c.kind == "note") for one in (told, wrong))
+    assert after.met == before.met - 2
+    assert wrong[0].grade is Grade.MET, "no longer clean"
+
+
+def test_without_a_correction_evidence_stands() -> None:
+    told = evidence_of(heard(wrong=3), SHEET.recipe, at=AT, take="t1")
+    assert corrected(told, hearing_document(heard(wrong=3)), {}) == told

@@ -86,6 +86,29 @@ def flip_recording(path: Path) -> None:
             archive.writestr(each, content)
 
 
+def as_of_0001(document: dict[str, object]) -> None:
+    """What the first version wrote: no corrections, no accesses, takes without a lesson."""
+    tables = document["tables"]
+    assert isinstance(tables, dict)
+    document["schema"] = "0001"
+    for name in ("corrections", "accesses"):
+        del tables[name]
+    for row in tables["takes"]:
+        del row["lesson"]
+
+
+def test_a_backup_of_the_first_version_is_read(store: Store, tmp_path: Path) -> None:
+    furnish(store)
+    backup(store, tmp_path / "roster.zip")
+    spoil_json(as_of_0001)(tmp_path / "roster.zip")
+    with elsewhere(tmp_path) as other:
+        restore(other, tmp_path / "roster.zip")
+        before, after = whole(store), whole(other)
+    assert after["Correction"] == after["Access"] == ()
+    for kind in before.keys() - {"Correction", "Access"}:
+        assert after[kind] == before[kind]
+
+
 SPOILED = {
     "cut short": cut,
     "not a ZIP": lambda path: path.write_text("hello"),

@@ -11,6 +11,7 @@ from changewright.errors import StoreError
 from changewright.store.leaving import (
     due_to_leave,
     erase_student,
+    erase_take,
     expire_recordings,
     export_student,
 )
@@ -45,11 +46,22 @@ def test_erasing_leaves_no_row_no_recording_and_no_way_back(store: Store) -> Non
     student = furnish(store)
     other = store.add(replace(CLARINET, nickname="Trombone, Monday"))
     kept = store.keep_take(Take(other.id, NOW, "audio/wav"), SOUND[::-1])
-    assert erase_student(store, student) == 9
+    assert erase_student(store, student) == 11
     assert [s.nickname for s in store.all(Student)] == ["Trombone, Monday"]
     assert list(store.blobs.digests()) == [kept.blob]
     while store.history():  # what is left speaks of the other player only
         assert "Clarinet" not in store.undo()
+
+
+def test_an_erased_take_is_gone_and_the_player_stays(store: Store) -> None:
+    student = furnish(store)
+    assert erase_take(store, store.all(Take)[0]) == 4, "take, hearing, correction, access"
+    assert store.all(Take) == store.all(Heard) == ()
+    assert list(store.blobs.digests()) == []
+    assert store.get(Student, student.id) == student
+    while store.history():  # no way back to it
+        store.undo()
+        assert store.all(Take) == ()
 
 
 def test_erasing_leaves_no_byte_in_the_files(store: Store, tmp_path: Path) -> None:

@@ -7,7 +7,9 @@ import pytest
 from changewright.errors import RosterError, StoreError
 from changewright.store.records import (
     KINDS,
+    Access,
     Consent,
+    Correction,
     Exercise,
     Heard,
     LessonNote,
@@ -36,6 +38,8 @@ def furnish(store: Store) -> Student:
     exercise = next(r for r in kept if isinstance(r, Exercise))
     take = store.keep_take(Take(student.id, NOW, "audio/wav", exercise=exercise.id), SOUND)
     store.add(Heard(take.id, NOW, {"judged": True, "share": 0.9}, ({"met": 9, "sure": 10},)))
+    store.add(Correction(take.id, NOW, {"5": "met"}, "the low note was there"))
+    store.witness(Access(take.id, NOW, "teacher", "listened"))
     return student
 
 
@@ -95,7 +99,7 @@ def test_an_edit_of_a_stale_record_is_refused(store: Store) -> None:
 def test_a_deletion_takes_everything_along_and_comes_back_whole(store: Store) -> None:
     student = furnish(store)
     before = whole(store)
-    assert store.delete(student) == 9
+    assert store.delete(student) == 11
     assert store.all(Student) == ()
     assert store.all(Take) == ()
     assert store.all(Tune) == before["Tune"]
@@ -192,3 +196,11 @@ def test_several_are_kept_all_or_none(store: Store) -> None:
     with pytest.raises(RosterError):
         store.add_all([CLARINET, replace(CLARINET, instrument="flute")])
     assert store.all(Student) == ()
+
+
+def test_what_was_witnessed_is_not_taken_back(store: Store) -> None:
+    furnish(store)
+    before = store.history()
+    store.witness(Access(store.all(Take)[0].id, NOW, "player", "listened"))
+    assert store.history() == before
+    assert {one.who for one in store.all(Access)} == {"teacher", "player"}
