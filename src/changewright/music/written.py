@@ -37,6 +37,15 @@ class Hand:
             return moved
         return replace(moved, bass=Name(moved.bass.fifths + 12 * self._turns(moved.bass)))
 
+    def name(self, written: Name) -> Name:
+        """A tone of a chord or scale, by the plainer name where the manner wants one.
+
+        In the usual manner that is only for double accidentals: ``Bbb`` is written ``A``.
+        """
+        if not is_hard(written, self.manner):
+            return written
+        return Name(written.fifths + (12 if written.fifths < 0 else -12))
+
     def bar(self, notes: Sequence[tuple[Pitch, Chord | None]]) -> tuple[Pitch, ...]:
         """The notes of a bar at written pitch, each with the chord it sounds over."""
         moved = [pitch + self.up + self._turn(chord) for pitch, chord in notes]

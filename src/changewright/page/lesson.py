@@ -28,7 +28,6 @@ from changewright.page.system import System
 from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
 from changewright.page.written_reading import hand_for
 from changewright.reading.model import Reading
-from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
 from changewright.theory.symbol_writing import Style
 
@@ -94,7 +93,7 @@ def lesson_pdf(
         "look": look,
         "large": size == "large",
         "date": dated and [dated.year, dated.month, dated.day],
-        "reading": (_reading(reading, written, sheets[0].instrument, setting) if reading else None),
+        "reading": (_reading(reading, written, sheets[0], setting) if reading else None),
         "exercises": [
             {**exercise, "practice": _practice(sheet, studio) if practice else None}
             for sheet, exercise in zip(sheets, _exercises(sheets, setting, answers), strict=True)
@@ -192,9 +191,10 @@ def _answer_key(sheets: Sequence[Sheet], setting: _Setting) -> list[dict[str, ob
 
 
 def _reading(
-    reading: Reading, written: Reading | None, player: Instrument, setting: _Setting
+    reading: Reading, written: Reading | None, sheet: Sheet, setting: _Setting
 ) -> dict[str, object]:
-    hand = hand_for(player, reading)
+    player = sheet.instrument
+    hand = hand_for(player, reading, sheet.spelling)
     rows = reading_rows(reading, hand, setting.look, width=setting.width)
     return {
         "title": printable(f"The changes: {reading.title}"),

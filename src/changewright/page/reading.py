@@ -92,9 +92,9 @@ def scale_lines(
         line = ScaleLine(
             "".join(run.text for run in symbol_runs(chord, style=chords)),
             _numeral_text(change),
-            " ".join(map(name_text, chord.tones)),
+            " ".join(name_text(hand.name(name)) for name in chord.tones),
             f"{name_text(scale.root)} {_signs(scale.kind.name)}",
-            " ".join(map(name_text, scale.tones)),
+            " ".join(name_text(hand.name(name)) for name in scale.tones),
             printable(_signs(told.changes[index].scales[0].because)) if told else "",
         )
         found.setdefault((chord, choice.scale.kind.id), line)

@@ -12,6 +12,7 @@ from changewright.reading.model import Reading
 from changewright.theory.chord import Chord
 from changewright.theory.instrument import Instrument
 from changewright.theory.pitch import Interval
+from changewright.theory.spelling import Manner
 from changewright.theory.symbols import write_symbol
 from changewright.theory.transposition import transpose_key_for, written_shift
 
@@ -20,20 +21,25 @@ __all__ = ["hand_for", "written_form", "written_reading"]
 _NO_HOUSE = HouseRules()
 
 
-def hand_for(player: Instrument, reading: Reading) -> Hand:
-    """The hand that writes a chorus out for a player."""
-    return Hand(written_shift(player, reading.key), transpose_key_for(player, reading.key))
+def hand_for(player: Instrument, reading: Reading, manner: Manner = "usual") -> Hand:
+    """The hand that writes a chorus out for a player, in a manner of spelling."""
+    return Hand(written_shift(player, reading.key), transpose_key_for(player, reading.key), manner)
 
 
 def written_reading(
-    form: Form, concert: Reading, player: Instrument, house: HouseRules = _NO_HOUSE
+    form: Form,
+    concert: Reading,
+    player: Instrument,
+    house: HouseRules = _NO_HOUSE,
+    manner: Manner = "usual",
 ) -> Reading:
     """Read ``form`` as the player reads it; ``concert`` is its reading at concert pitch.
 
     For a player who reads concert names, and for one who reads them an octave away, that is
-    ``concert`` itself. ``house`` are the rules by which ``concert`` was read.
+    ``concert`` itself. ``house`` are the rules by which ``concert`` was read, ``manner`` the
+    spelling of the page.
     """
-    hand = hand_for(player, concert)
+    hand = hand_for(player, concert, manner)
     return concert if hand.up.fifths == 0 else analyse(written_form(form, hand), house)
 
 

@@ -136,7 +136,7 @@ def plan_lesson(request: LessonRequest) -> Lesson:
         for family in request.families or rung.first_families
     )
     exercises = tuple(_exercise(n, sheet, reading) for n, sheet in enumerate(sheets, start=1))
-    written = written_reading(form, reading, player.instrument)
+    written = written_reading(form, reading, player.instrument, manner=sheets[0].spelling)
     return Lesson(request, chart, reading, written, exercises)
 
 

@@ -95,7 +95,9 @@ def plan_parts(request: PartsRequest) -> Parts:
             reader,
             tuple(one[reader.id][0] for one in made),
             tuple(one[reader.id][1] for one in made),
-            written_reading(form, reading, reader.instrument),
+            written_reading(
+                form, reading, reader.instrument, manner=made[0][reader.id][0].spelling
+            ),
         )
         for reader in readers
         if reader.id not in group.refused

@@ -11,6 +11,7 @@ from changewright.page.drawing import Box
 from changewright.page.look import look_of
 from changewright.page.reading import reading_rows, scale_lines
 from changewright.page.svg import Picture
+from changewright.page.written_reading import hand_for as written_hand
 from changewright.reading.analyse import analyse
 from changewright.theory.instrument import instrument
 from changewright.theory.key import Key
@@ -118,3 +119,21 @@ def test_the_reading_is_printed_before_the_exercises():
     assert text.index("The changes: Low Water Blues") < text.index("1. Root-up chord tones")
     assert "First scale" in text
     assert "Mixolydian" in text
+
+
+def test_a_beginners_table_has_no_hard_names():
+    """Never Cb, Fb, E# or B# in beginner material: the plainer name stands for the tone."""
+    reading = analyse(form_of([("Db7", 4), ("Gb7", 4), ("Db7", 4), ("Ab7", 4)], Key.parse("Db")))
+    usual = scale_lines(reading, hand_for("flute", reading.key))
+    assert usual[0].tones == "D♭ F A♭ C♭"
+    plain = written_hand(instrument("flute"), reading, "easy")
+    beginner = scale_lines(reading, plain)
+    assert beginner[0].tones == "D♭ F A♭ B"
+    for line in beginner:
+        names = f"{line.tones} {line.scale_tones}".split()
+        assert not {"C♭", "F♭", "E♯", "B♯"} & set(names)
+
+
+def test_a_diminished_chord_is_named_without_double_flats():
+    reading = analyse(form_of([("Cdim7", 4), ("Dm7", 4), ("G7", 4), ("C", 4)], Key.parse("C")))
+    assert scale_lines(reading, hand_for("flute", reading.key))[0].tones == "C E♭ G♭ A"
