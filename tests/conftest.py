@@ -1,6 +1,7 @@
 """Fixtures that several suites share, each made once."""
 
 import os
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -13,6 +14,14 @@ from changewright.usecases.demo import Demo, run_demo
 settings.register_profile("settled", derandomize=True, deadline=None, print_blob=True)
 settings.register_profile("exploring", deadline=None, print_blob=True)
 settings.load_profile(os.environ.get("CHANGEWRIGHT_EXAMPLES", "settled"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _kept_apart(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Finished work of the tests doesn't lie among the user's own."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("CHANGEWRIGHT_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.fixture(scope="session")

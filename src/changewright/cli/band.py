@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from changewright.cli.options import Instruments
+from changewright.cli.options import Cache, Fresh, Instruments
 from changewright.cli.speak import console, print_json
 from changewright.errors import InputError, UnknownName
 from changewright.music.document import Document
@@ -52,6 +52,8 @@ def band(
     soundfont: Annotated[
         Path | None, typer.Option(help="A SoundFont of your own, through FluidSynth.")
     ] = None,
+    cache: Cache = None,
+    fresh: Fresh = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Play a chart as a rhythm section and write it down: stems, mix, MIDI, parts to read."""
@@ -59,6 +61,7 @@ def band(
     from changewright.usecases.band import plan_band
     from changewright.usecases.band_folder import write_band
     from changewright.usecases.band_request import COUNT_INS, BandRequest, read_bars, read_ladder
+    from changewright.usecases.stems import stem_shelf
 
     if count_in not in COUNT_INS:
         raise UnknownName("count-in", count_in, COUNT_INS)
@@ -87,7 +90,13 @@ def band(
         players=tuple(only.replace(" ", "").split(",")) if only else (),
         click=click,
     )
-    manifest = write_band(plan_band(request), output, format=audio_format, soundfont=soundfont)
+    manifest = write_band(
+        plan_band(request),
+        output,
+        format=audio_format,
+        soundfont=soundfont,
+        shelf=None if fresh else stem_shelf(cache),
+    )
     if as_json:
         print_json(manifest)
     else:

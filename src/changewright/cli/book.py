@@ -16,6 +16,7 @@ from rich.progress import (
     TimeElapsedColumn,
 )
 
+from changewright.cli.options import Cache
 from changewright.cli.speak import console, print_json
 
 if TYPE_CHECKING:
@@ -37,10 +38,7 @@ def book(
     workers: Annotated[
         int | None, typer.Option(help="Processes to work in; all cores if none.")
     ] = None,
-    cache: Annotated[
-        Path | None,
-        typer.Option(help="The folder where finished work is kept; the platform's own if none."),
-    ] = None,
+    cache: Cache = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Make a practice book: every edition of it, scores, tracks and a proof list.

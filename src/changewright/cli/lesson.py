@@ -5,7 +5,7 @@ from typing import Annotated, get_args
 
 import typer
 
-from changewright.cli.options import Instruments, one_of
+from changewright.cli.options import Cache, Fresh, Instruments, one_of
 from changewright.cli.speak import console, print_json
 from changewright.music.document import Document
 
@@ -49,6 +49,8 @@ def lesson(
     phrases: Annotated[
         Path | None, typer.Option("--phrases", help="A folder with phrases of your own.")
     ] = None,
+    cache: Cache = None,
+    fresh: Fresh = False,
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
@@ -57,6 +59,7 @@ def lesson(
     from changewright.theory.symbols import STYLES
     from changewright.usecases.lesson import Answers, LessonRequest, plan_lesson
     from changewright.usecases.lesson_folder import write_lesson
+    from changewright.usecases.stems import stem_shelf
 
     request = LessonRequest(
         chart=chart,
@@ -78,7 +81,7 @@ def lesson(
         chords=one_of("style of chord symbols", chords, STYLES),
         spelling=None if spelling is None else one_of("spelling", spelling, MANNERS),
     )
-    manifest = write_lesson(plan_lesson(request), output)
+    manifest = write_lesson(plan_lesson(request), output, None if fresh else stem_shelf(cache))
     if as_json:
         print_json(manifest)
     else:

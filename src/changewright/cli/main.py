@@ -13,6 +13,7 @@ from changewright.cli import (
     backup,
     band,
     book,
+    cache,
     chart,
     demo,
     hear,
@@ -56,6 +57,7 @@ app.add_typer(player.app, name="roster")
 app.add_typer(plan.app, name="plan")
 app.command("backup")(backup.backup)
 app.command("restore")(backup.restore)
+app.command("cache")(cache.cache)
 
 
 def _version(wanted: bool) -> None:

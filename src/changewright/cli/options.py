@@ -8,7 +8,7 @@ import typer
 
 from changewright.errors import UnknownName
 
-__all__ = ["Instruments", "one_of"]
+__all__ = ["Cache", "Fresh", "Instruments", "one_of"]
 
 Choice = TypeVar("Choice", bound=str)
 
@@ -17,6 +17,19 @@ Instruments = Annotated[
     typer.Option("--instruments", help="A TOML file with instruments of your own."),
 ]
 """A file of a player's own instruments, see docs/theory.md."""
+
+Cache = Annotated[
+    Path | None,
+    typer.Option(
+        "--cache", help="The folder where finished work is kept; the platform's own if none."
+    ),
+]
+"""Where stems and results of books are kept."""
+
+Fresh = Annotated[
+    bool, typer.Option("--fresh", help="Sound everything anew, and keep nothing of it.")
+]
+"""Leave the shelf of stems alone."""
 
 
 def one_of(kind: str, name: str, known: Iterable[Choice]) -> Choice:

@@ -26,9 +26,13 @@ _LONGEST_HEAD = 100_000
 def usual_folder(
     environment: Mapping[str, str] | None = None, platform: str = sys.platform
 ) -> Path:
-    """Where this platform keeps what can be made again. Source: XDG Base Directory Specification
-    0.8; on other systems their makers' file system guides."""
+    """Where this platform keeps what can be made again, unless CHANGEWRIGHT_CACHE names a folder.
+
+    Source: XDG Base Directory Specification 0.8; on other systems their makers' file system guides.
+    """
     told = os.environ if environment is None else environment
+    if own := told.get("CHANGEWRIGHT_CACHE"):
+        return Path(own).expanduser()
     if platform == "win32":
         base = told.get("LOCALAPPDATA") or str(Path.home() / "AppData" / "Local")
     elif platform == "darwin":
@@ -107,6 +111,12 @@ class Kept:
                 total -= told.st_size
                 gone += 1
         return gone
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """How many results there are, and how many bytes they take."""
+        sizes = [path.stat().st_size for path in self.folder.glob("??/*") if path.is_file()]
+        return len(sizes), sum(sizes)
 
     def _path(self, key: str) -> Path:
         return self.folder / key[:2] / key[2:]

@@ -22,6 +22,7 @@ from changewright.theory.instrument import instrument, instruments
 from changewright.usecases.charts import parse_key
 from changewright.usecases.lesson import LessonRequest, plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
+from changewright.usecases.stems import stem_shelf
 
 __all__ = ["KEYS", "ROUTES", "asked_from", "make_lesson"]
 
@@ -89,7 +90,7 @@ def make_lesson(asked: Asked, folder: Folder) -> str:
             student=asked.student,
             families=asked.families,
         )
-        write_lesson(plan_lesson(request), target)
+        write_lesson(plan_lesson(request), target, stem_shelf())
     folder.keep_request(asked)
     return asked.id
 

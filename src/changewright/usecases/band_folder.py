@@ -18,15 +18,17 @@ from changewright.music.clock import Clock
 from changewright.music.document import Document
 from changewright.music.midi import write_midi
 from changewright.music.musicxml import write_musicxml
-from changewright.music.performance import Part, Performance
+from changewright.music.performance import Part
 from changewright.music.sheet import Sheet
 from changewright.page.words import is_swung
-from changewright.sound.files import FORMATS, stream_stems, write_stems
+from changewright.sound.files import FORMATS, write_stems
+from changewright.sound.kept import StemShelf
 from changewright.sound.loudness import Loudness
 from changewright.sound.soundfont import render_by
 from changewright.sound.stems import MOST_HELD_S
 from changewright.usecases.band import Band, Rung
 from changewright.usecases.folder import whole_folder
+from changewright.usecases.stems import stems_into
 
 __all__ = ["CAUTION", "MARKER", "SHAPE", "write_band"]
 
@@ -43,12 +45,18 @@ _MOST_WRITTEN = 256  # bars of a part on paper: twenty pages, and more than anyb
 
 
 def write_band(
-    band: Band, folder: Path, *, format: str = "flac", soundfont: Path | None = None
+    band: Band,
+    folder: Path,
+    *,
+    format: str = "flac",
+    soundfont: Path | None = None,
+    shelf: StemShelf | None = None,
 ) -> Document:
     """Sound a backing and write it to ``folder``, or nothing; returns the manifest.
 
-    Long ones are sounded a stretch at a time, in bounded memory; a SoundFont of the user's own is
-    played in memory, so for ten minutes at most. Raises :class:`InputError` for more, and
+    What was sounded before comes from the ``shelf``; without one nothing is kept. Long ones are
+    sounded a stretch at a time, in bounded memory; a SoundFont of the user's own is played in
+    memory, so for ten minutes at most. Raises :class:`InputError` for more, and
     :class:`UnknownName` for a format that we don't write.
     """
     if format not in FORMATS:
@@ -59,7 +67,11 @@ def write_band(
             remedy="Ask for fewer choruses or fewer tempi, or leave --soundfont out.",
         )
     with whole_folder(folder, MARKER) as making:
-        stems, heard = _sounded(band.performance, making, format, soundfont)
+        if soundfont is None:
+            stems, heard = stems_into(making, band.performance, shelf, format)
+        else:
+            played = render_by(soundfont, band.performance)
+            stems, heard = write_stems(played, making, format), played.loudness
         files: Document = {
             "mix": stems[-1].name,
             "stems": {path.stem: path.name for path in stems[:-1]},
@@ -70,15 +82,6 @@ def write_band(
         text = json.dumps(manifest, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
         (making / MARKER).write_text(text, encoding="utf-8")
     return manifest
-
-
-def _sounded(
-    performance: Performance, making: Path, format: str, soundfont: Path | None
-) -> tuple[tuple[Path, ...], Loudness]:
-    if soundfont is None:
-        return stream_stems(performance, making, format)
-    stems = render_by(soundfont, performance)
-    return write_stems(stems, making, format), stems.loudness
 
 
 def _midi(band: Band, making: Path) -> str:

@@ -39,12 +39,11 @@ from changewright.page.symbol import figure_text
 from changewright.page.system import System
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
-from changewright.sound.files import write_stems
-from changewright.sound.stems import render
 from changewright.theory.key import Key
 from changewright.usecases.book_editions import Edition
 from changewright.usecases.book_lines import Asked, ReaderLine, lines_for
 from changewright.usecases.book_proof import decisions
+from changewright.usecases.stems import stem_shelf, stems_into
 
 __all__ = [
     "ExerciseTask",
@@ -273,12 +272,16 @@ def _filled(items: Sequence[dict[str, Any]], kept: Kept) -> Iterator[dict[str, A
             yield item
 
 
-def sound_track(task: TrackTask, _kept: Kept) -> Mapping[str, bytes]:
-    """The band alone, for all exercises over one chart in one key and tempo; part ``flac``."""
+def sound_track(task: TrackTask, kept: Kept) -> Mapping[str, bytes]:
+    """The band alone, for all exercises over one chart in one key and tempo; part ``flac``.
+
+    A result is made anew with every version of the program; the sound itself only where the music
+    or the sounding has changed, since stems are kept by that alone.
+    """
     form, reading = _read(task.chart, task.key)
     band = _band(reading, task.tempo_bpm, form.feel, task.seed, task.level)
     with tempfile.TemporaryDirectory() as folder:
-        *_, mix = write_stems(render(band), Path(folder))
+        (*_, mix), _ = stems_into(Path(folder), band, stem_shelf(kept.folder))
         return {"flac": mix.read_bytes()}
 
 

@@ -32,10 +32,10 @@ from changewright.music.sheet import Sheet
 from changewright.page import lesson_pdf
 from changewright.page.words import is_swung
 from changewright.reading.document import reading_document
-from changewright.sound.files import write_stems
-from changewright.sound.stems import render
+from changewright.sound.kept import StemShelf
 from changewright.usecases.folder import MANIFEST, whole_folder
 from changewright.usecases.lesson import Exercise, Lesson
+from changewright.usecases.stems import stems_into
 
 __all__ = ["SHAPE", "Assignment", "load_assignment", "load_manifest", "write_lesson"]
 
@@ -56,11 +56,18 @@ class Assignment:
     chart: str
 
 
-def write_lesson(lesson: Lesson, folder: Path) -> Document:
-    """Write the whole lesson to ``folder``, or nothing; returns the manifest."""
+def write_lesson(
+    lesson: Lesson, folder: Path, shelf: StemShelf | None = None, *, pages: bool = True
+) -> Document:
+    """Write the whole lesson to ``folder``, or nothing; returns the manifest.
+
+    What was sounded before comes from the ``shelf``; without one nothing is kept. ``pages`` says
+    whether it is printed too.
+    """
     with whole_folder(folder) as making:
-        (making / "lesson.pdf").write_bytes(_pdf(lesson))
-        exercises = [_write_exercise(exercise, making) for exercise in lesson.exercises]
+        if pages:
+            (making / "lesson.pdf").write_bytes(_pdf(lesson))
+        exercises = [_write_exercise(exercise, making, shelf) for exercise in lesson.exercises]
         manifest = _manifest(lesson, exercises, making)
         text = json.dumps(manifest, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
         (making / MANIFEST).write_text(text, encoding="utf-8")
@@ -142,7 +149,7 @@ def _pdf(lesson: Lesson) -> bytes:
     )
 
 
-def _write_exercise(exercise: Exercise, folder: Path) -> Document:
+def _write_exercise(exercise: Exercise, folder: Path, shelf: StemShelf | None) -> Document:
     sheet, slug = exercise.sheet, exercise.slug
     score = write_musicxml(sheet, swung=is_swung(sheet.feel, sheet.bars[-1].meter))
     (folder / f"{slug}.musicxml").write_text(score, encoding="utf-8")
@@ -153,7 +160,7 @@ def _write_exercise(exercise: Exercise, folder: Path) -> Document:
         title=f"{sheet.title}",
     )
     (folder / f"{slug}.mid").write_bytes(midi)
-    stems = write_stems(render(exercise.performance), folder / slug)
+    stems, _ = stems_into(folder / slug, exercise.performance, shelf)
     clock = exercise.clock
     return {
         "number": exercise.number,

@@ -51,6 +51,7 @@ def test_the_oldest_go_first(tmp_path):
 
 def test_the_usual_folder_is_the_platforms_own():
     # XDG Base Directory Specification 0.8: user-specific non-essential data.
+    assert usual_folder({"CHANGEWRIGHT_CACHE": "/own"}, "darwin").as_posix() == "/own"
     assert usual_folder({"XDG_CACHE_HOME": "/caches"}, "linux").as_posix() == "/caches/changewright"
     assert usual_folder({}, "linux").as_posix().endswith("/.cache/changewright")
     assert usual_folder({}, "darwin").as_posix().endswith("/Library/Caches/changewright")

@@ -22,8 +22,7 @@ STUDIO = "https://studio.example"
 @pytest.fixture
 def silent(monkeypatch):
     """The folder without its sound, which other tests hear."""
-    monkeypatch.setattr(lesson_folder, "render", lambda performance: None)
-    monkeypatch.setattr(lesson_folder, "write_stems", lambda stems, folder: ())
+    monkeypatch.setattr(lesson_folder, "stems_into", lambda folder, played, shelf: ((), None))
 
 
 def invoke(*args: str):
