@@ -1,0 +1,59 @@
+"""An exercise of a lesson at another tempo or in another key, for the player to play along with."""
+
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import Any
+
+from changewright.errors import InputError
+from changewright.usecases.lesson import LessonRequest, plan_lesson
+from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
+
+__all__ = ["TEMPI", "write_variant"]
+
+TEMPI = (30, 320)
+"""The slowest and the fastest tempo that a player may ask for, in quarters a minute. Source: our
+own choice; the curriculum's lie between 44 and 300."""
+
+
+def write_variant(
+    lesson: Path, number: int, folder: Path, *, tempo_bpm: int | None, key: str | None
+) -> None:
+    """Compose and sound exercise ``number`` of a lesson anew; ``folder`` is then a lesson with this
+    one exercise and no pages. What is None stays as it is in the lesson.
+
+    The same recipe in the same key gives the same notes, whatever the tempo. Raises an
+    :class:`InputError` for a tempo or key that can't be used, a :class:`Refusal` where the rules
+    leave no line, and :class:`LessonError` for a lesson that can't be used.
+    """
+    sheet = load_assignment(lesson, number).sheet
+    manifest = load_manifest(lesson)
+    with TemporaryDirectory(prefix="variant-") as making:
+        chart = Path(making) / "chart.txt"
+        chart.write_text(str(manifest["chart"]), encoding="utf-8")
+        request = LessonRequest(
+            chart=str(chart),
+            instrument=sheet.recipe.instrument,
+            level=sheet.recipe.level,
+            key=key,
+            seed=sheet.recipe.seed,
+            student=str(manifest["student"]),
+            tempo_bpm=_tempo(sheet.tempo_bpm if tempo_bpm is None else tempo_bpm),
+            families=tuple(_families(manifest)),
+        )
+        planned = plan_lesson(request)
+    only = replace(planned.exercises[number - 1], number=1)
+    write_lesson(replace(planned, exercises=(only,)), folder, pages=False)
+
+
+def _tempo(bpm: int) -> int:
+    low, high = TEMPI
+    if not low <= bpm <= high:
+        raise InputError(
+            f"can't play at {bpm} quarters a minute", remedy=f"Choose {low} to {high}."
+        )
+    return bpm
+
+
+def _families(manifest: Any) -> list[str]:
+    return [str(one["sheet"]["recipe"]["family"]) for one in manifest["exercises"]]

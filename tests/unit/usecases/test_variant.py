@@ -1,0 +1,54 @@
+"""The same exercise at another tempo, and in another key."""
+
+from pathlib import Path
+
+import pytest
+
+from changewright.errors import InputError
+from changewright.usecases.demo import DEMO
+from changewright.usecases.lesson import plan_lesson
+from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
+from changewright.usecases.variant import TEMPI, write_variant
+
+
+@pytest.fixture(scope="module")
+def lesson(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("made") / "lesson"
+    write_lesson(plan_lesson(DEMO), folder, pages=False)
+    return folder
+
+
+def test_another_tempo_leaves_the_notes(lesson: Path, tmp_path: Path) -> None:
+    """The second exercise, so that the right one is taken."""
+    write_variant(lesson, 2, tmp_path / "fast", tempo_bpm=97, key=None)
+    before, after = load_assignment(lesson, 2), load_assignment(tmp_path / "fast", 1)
+    assert after.sheet.line == before.sheet.line
+    assert after.sheet.promises == before.sheet.promises
+    assert (after.sheet.tempo_bpm, after.clock.bpm) == (97, 97)
+    assert after.sheet.recipe.label == before.sheet.recipe.label
+    assert all(path.is_file() for path in after.backing)
+    assert not (tmp_path / "fast" / "lesson.pdf").exists()
+
+
+def test_another_key_moves_the_changes(lesson: Path, tmp_path: Path) -> None:
+    write_variant(lesson, 1, tmp_path / "moved", tempo_bpm=None, key="Ab")
+    before, after = load_assignment(lesson, 1).sheet, load_assignment(tmp_path / "moved", 1).sheet
+    assert load_manifest(tmp_path / "moved")["key"] == "Ab"
+    assert after.tempo_bpm == before.tempo_bpm
+    roots = [
+        [change.chord.root.pc for bar in sheet.bars for change in bar.changes]
+        for sheet in (before, after)
+    ]
+    assert {(b - a) % 12 for a, b in zip(*roots, strict=True)} == {3}, "F to A flat"
+
+
+@pytest.mark.parametrize("bpm", [TEMPI[0] - 1, TEMPI[1] + 1, 0])
+def test_a_tempo_nobody_can_play_is_refused(lesson: Path, tmp_path: Path, bpm: int) -> None:
+    with pytest.raises(InputError, match="Choose 30 to 320"):
+        write_variant(lesson, 1, tmp_path / "none", tempo_bpm=bpm, key=None)
+    assert not (tmp_path / "none").exists()
+
+
+def test_a_key_that_is_none_is_refused(lesson: Path, tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="can't read the key"):
+        write_variant(lesson, 1, tmp_path / "none", tempo_bpm=None, key="H")
