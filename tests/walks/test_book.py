@@ -178,7 +178,13 @@ def test_a_stop_is_told_and_what_was_finished_is_kept(tmp_path):
     path.write_text(BOOK.replace('["F", "Db"]', '"fourths"'))
     cache = tmp_path / "cache"
     command = [*COMMAND, path, "-o", tmp_path / "out", "--cache", cache, "--workers", "2"]
-    working = subprocess.Popen([str(c) for c in command], stderr=subprocess.PIPE, text=True)
+    working = subprocess.Popen(
+        [str(c) for c in command],
+        stderr=subprocess.PIPE,
+        text=True,
+        # A suite that runs in the background may have been started deaf to this signal.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
+    )
     deadline = time.monotonic() + 120
     while len(list(cache.glob("??/*"))) < 3 and time.monotonic() < deadline:
         time.sleep(0.02)
