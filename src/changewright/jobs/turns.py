@@ -41,6 +41,11 @@ class Turns:
         self._waiting: dict[str, Future[Any]] = {}
         self._working: dict[str, Future[Any]] = {}
 
+    @property
+    def hands(self) -> int:
+        """How many works are done side by side; 0 where whoever asks does them."""
+        return len(self._hands)
+
     def ask(self, name: str, work: Callable[[Hand], Any]) -> Future[Any]:
         """Have a work done; one of this name that waits or runs is taken for it."""
         if self._threads is None:

@@ -57,6 +57,12 @@ class Blobs:
             )
         return content
 
+    def path(self, digest: str) -> Path | None:
+        """Where the bytes under a digest lie, for whoever reads a file; None where they are
+        gone."""
+        place = self._place(digest)
+        return place if place.is_file() else None
+
     def has(self, digest: str) -> bool:
         """True where something lies under a digest."""
         return self._place(digest).is_file()

@@ -1,7 +1,9 @@
 """The studio as one web application."""
 
+import asyncio
 from collections.abc import AsyncIterator, Collection
 from contextlib import asynccontextmanager
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import get_args
 
@@ -15,16 +17,34 @@ from starlette.staticfiles import StaticFiles
 
 from changewright.errors import ChangewrightError
 from changewright.page.look import Face, font_bytes
-from changewright.studio import desk, shelf, stand, takes
+from changewright.store.leaving import expire_recordings
+from changewright.store.store import Store
+from changewright.studio import (
+    desk,
+    hearing,
+    lessons,
+    links,
+    making,
+    players,
+    shelf,
+    stand,
+    takes,
+    week,
+)
 from changewright.studio.door import COOKIE, Door
+from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
 from changewright.studio.guard import Guard
-from changewright.studio.guests import GUEST, VALID_S
-from changewright.studio.listener import Listener
+from changewright.studio.hands import Hands, local_hands, warm
 from changewright.studio.pages import HERE, fault_page, page, see_other
+from changewright.studio.part import Parts
+from changewright.studio.pieces import Pieces
 from changewright.studio.studio import Studio, studio_of
+from changewright.usecases.roster import KEPT_FOR, roster
 
 __all__ = ["LOCAL", "make_app"]
+
+_TIDY_S = 6 * 3600.0
 
 LOCAL = ("127.0.0.1", "localhost", "::1")
 """The names by which a machine calls itself."""
@@ -35,23 +55,42 @@ def make_app(
     *,
     hosts: Collection[str] = LOCAL,
     door: Door | None = None,
-    listener: Listener | None = None,
+    store: Store | None = None,
+    hands: Hands | None = None,
+    root_url: str | None = None,
+    keep_for: timedelta = KEPT_FOR,
 ) -> Guard:
     """The studio over a folder, with its guard before it.
 
     ``hosts`` are the names by which it may be called; without a ``door`` everybody who can reach
-    it may come in.
+    it may come in. ``store`` is the roster's, one in the folder itself if none; ``hands`` do what
+    takes long, as many processes as there are cores if none. ``root_url`` is the address by which
+    others find the studio, for codes and links; recordings are kept for ``keep_for``.
     """
-    studio = Studio(Folder(folder), listener or Listener(), door)
+    store = store or roster(folder, lambda: datetime.now(UTC), session="studio")
+    hands = hands or local_hands()
+    studio = Studio(
+        Filing(Folder(folder), store, keep_for),
+        hands.ear,
+        hands.maker,
+        Parts(folder),
+        Pieces(folder),
+        door,
+        root_url,
+    )
     app = Starlette(
         routes=[
             *desk.ROUTES,
+            *players.ROUTES,
+            *week.ROUTES,
+            *hearing.ROUTES,
+            *lessons.ROUTES,
+            *links.ROUTES,
             *stand.ROUTES,
             *takes.ROUTES,
             *shelf.ROUTES,
             Route("/login", _login, methods=["GET", "POST"]),
             Route("/logout", _logout, methods=["POST"]),
-            Route("/join/{token}", _join),
             Route("/fonts/{face}.otf", _font),
             Mount("/static", StaticFiles(directory=HERE / "static")),
         ],
@@ -64,12 +103,29 @@ def make_app(
 
 @asynccontextmanager
 async def _lifespan(app: Starlette) -> AsyncIterator[None]:
+    """Warm the ear up, go on with what was not finished, and let recordings expire each night."""
     studio: Studio = app.state.studio
-    await run_in_threadpool(studio.listener.warm)
+    warming = asyncio.create_task(run_in_threadpool(_wake, studio))
+    tidying = asyncio.create_task(_tidy(studio))
     try:
         yield
     finally:
-        await run_in_threadpool(studio.listener.close)
+        tidying.cancel()
+        await warming
+        await run_in_threadpool(studio.close)
+
+
+def _wake(studio: Studio) -> None:
+    for number in range(studio.ear.hands):
+        studio.ear.ask(f"warm {number}", warm)
+    making.take_up(studio)
+    takes.take_up(studio)
+
+
+async def _tidy(studio: Studio) -> None:
+    while True:
+        await asyncio.sleep(_TIDY_S)
+        await run_in_threadpool(expire_recordings, studio.store, studio.filing.today())
 
 
 async def _wrong_address(request: Request, fault: Exception) -> Response:
@@ -105,24 +161,6 @@ async def _logout(request: Request) -> Response:
         door.closes(request.cookies.get(COOKIE, ""))
     response = see_other("/login")
     response.delete_cookie(COOKIE)
-    return response
-
-
-def _join(request: Request) -> Response:
-    """A student's link, swapped for a cookie, so that it isn't sent about with every page."""
-    door, token = studio_of(request).door, request.path_params["token"]
-    lesson = None if door is None else door.guests.lesson_of(token)
-    if lesson is None:
-        told = {"what": "This link opens nothing (any more).", "where": "", "source": ""}
-        told |= {"caret": "", "remedy": "Ask your teacher for a new one."}
-        fault = {**told, "line": None, "bar": None}
-        return page(request, "fault.html", status=404, fault=fault)
-    response = see_other(f"/lessons/{lesson}/1")
-    secure = request.url.scheme == "https"
-    # PITFALL: a strict cookie isn't sent when the link is followed from a message.
-    response.set_cookie(
-        GUEST, token, max_age=round(VALID_S), httponly=True, samesite="lax", secure=secure
-    )
     return response
 
 

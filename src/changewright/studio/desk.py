@@ -1,55 +1,88 @@
-"""The Desk: from a chart and a player to a lesson, and to another one like it."""
+"""The Desk: who plays, what there is to hear, and a lesson from a chart and a player."""
 
-from dataclasses import replace
+from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import FormData
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import Response
 from starlette.routing import Route
 
-from changewright.errors import InputError
+from changewright.errors import InputError, NotKept
 from changewright.lesson.family import families, family
 from changewright.lesson.level import level, levels
-from changewright.page import screen_svg
+from changewright.plan.week import WEEKDAYS
+from changewright.store.records import Student
+from changewright.studio.filing import KeptTake
 from changewright.studio.folder import Asked, Folder
+from changewright.studio.forms import form_of, number, words
+from changewright.studio.making import ask_for
 from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import NAME
 from changewright.studio.shelf import chart_lines
-from changewright.studio.studio import studio_of
+from changewright.studio.studio import Studio, studio_of
 from changewright.theory.instrument import instrument, instruments
 from changewright.usecases.charts import parse_key
-from changewright.usecases.lesson import LessonRequest, plan_lesson
-from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
-from changewright.usecases.stems import stem_shelf
+from changewright.usecases.lesson_folder import load_manifest
+from changewright.usecases.variant import TEMPI
 
-__all__ = ["KEYS", "ROUTES", "asked_from", "make_lesson"]
+__all__ = ["KEYS", "ROUTES", "TakeLine", "asked_from", "choices", "take_lines", "title_of"]
 
 KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """Twelve keys in the order of practice. Source: common practice, around the circle of fourths."""
 
-_LONGEST_NAME = 80
-_MOST_SEED = 999_999
+MOST_SEED = 999_999
 _MOST_FAMILIES = 6
+_RECENT = 30
 
 
-def asked_from(form: FormData, folder: Folder) -> Asked:
-    """Read the Desk's form; raises :class:`InputError` for anything that can't be made."""
+@dataclass(frozen=True, slots=True)
+class TakeLine:
+    """A take as a list tells it; ``heard`` says whether the teacher has a word on it."""
+
+    key: str
+    player: str
+    title: str
+    at: str
+    said: str
+    corrected: bool
+    has_sound: bool
+
+
+def asked_from(form: FormData, studio: Studio) -> Asked:
+    """Read the Desk's form; raises :class:`InputError` for anything that can't be made.
+
+    What is left open, instrument and level, is the player's own.
+    """
     chart, _, version = str(form.get("chart", "")).partition("@")
-    key = str(form.get("key", "")).strip() or None
+    key, tempo = words(form, "key"), words(form, "tempo")
+    player = _player(words(form, "player"), studio)
+    played = words(form, "instrument") or (player.instrument if player else "")
+    rung = words(form, "level") or (str(player.level) if player else "")
     asked = Asked(
         chart=_chart(chart),
-        version=_number(version or "0", "version", 0, 9999),
-        instrument=instrument(str(form.get("instrument", ""))).id,
-        level=level(_number(str(form.get("level", "")), "level", 1, 99)).number,
-        key=None if key is None else str(parse_key(key)),
-        seed=_number(str(form.get("seed", "1")) or "1", "seed", 0, _MOST_SEED),
-        student=" ".join(str(form.get("student", "")).split())[:_LONGEST_NAME],
+        version=number(version or "0", "version", 0, 9999),
+        instrument=instrument(played).id,
+        level=level(number(rung, "level", 1, 99)).number,
+        key=str(parse_key(key)) if key else None,
+        seed=number(words(form, "seed") or "1", "seed", 0, MOST_SEED),
+        player=player.id if player else "",
         families=_families([str(one) for one in form.getlist("family")]),
+        tempo=number(tempo, "tempo", *TEMPI) if tempo else None,
     )
-    folder.source(asked.chart, asked.version)
+    studio.folder.source(asked.chart, asked.version)
     return asked
+
+
+def _player(player: str, studio: Studio) -> Student | None:
+    if not player:
+        return None
+    found = studio.store.all(Student, id=player)
+    if not found:
+        raise NotKept("this player is not on the roster", remedy="Choose one from the list.")
+    return found[0]
 
 
 def _chart(name: str) -> str:
@@ -69,178 +102,106 @@ def _families(names: list[str]) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _number(text: str, what: str, low: int, high: int) -> int:
-    if not text.isdecimal() or len(text) > 6 or not low <= int(text) <= high:
-        raise InputError(
-            f"can't use {what} {text[:20]!r}", remedy=f"Write a whole number, {low} to {high}."
-        )
-    return int(text)
-
-
-def make_lesson(asked: Asked, folder: Folder) -> str:
-    """Compose, engrave and sound what was asked for, unless it is there already; its name."""
-    target = folder.lesson(asked.id)
-    if not target.is_dir():
-        request = LessonRequest(
-            chart=folder.source(asked.chart, asked.version),
-            instrument=asked.instrument,
-            level=asked.level,
-            key=asked.key,
-            seed=asked.seed,
-            student=asked.student,
-            families=asked.families,
-        )
-        write_lesson(plan_lesson(request), target, stem_shelf())
-    folder.keep_request(asked)
-    return asked.id
-
-
-def _desk(request: Request) -> Response:
-    folder = studio_of(request).folder
-    told = [_told(asked, folder) for asked in folder.lessons()[:30]]
-    chosen = request.query_params.get("chart", "quayside-blues@0")
-    return page(request, "desk.html", lessons=told, chosen=chosen, **_choices(folder))
-
-
-def _choices(folder: Folder) -> dict[str, Any]:
+def choices(folder: Folder) -> dict[str, Any]:
+    """What the form for a lesson offers."""
     return {
         "charts": chart_lines(folder),
         "instruments": list(instruments()),
         "levels": [(n, one.name, one.who) for n, one in levels().items()],
         "keys": KEYS,
         "families": list(families().values()),
+        "slowest": TEMPI[0],
+        "fastest": TEMPI[1],
     }
 
 
-def _told(asked: Asked, folder: Folder) -> dict[str, Any]:
+def title_of(folder: Folder, asked: Asked) -> str:
+    """A lesson's title; the chart's name where the lesson is gone."""
+    made = folder.is_made(asked.id)
+    return str(load_manifest(folder.lesson(asked.id))["title"]) if made else asked.chart
+
+
+def take_lines(studio: Studio, takes: tuple[KeptTake, ...]) -> list[TakeLine]:
+    """Takes as a list tells them."""
+    players = {one.id: one.nickname for one in studio.store.all(Student)}
+    return [_take_line(one, players.get(one.take.student, "")) for one in takes]
+
+
+def _take_line(one: KeptTake, player: str) -> TakeLine:
+    heard = one.heard or {}
+    said = heard.get("fault") or (heard.get("remarks") or {}).get("headline", "")
+    return TakeLine(
+        key=one.key,
+        player=player,
+        title=str(heard.get("title", "")) or "A take",
+        at=f"{one.take.received.astimezone():%A %-d %B, %H:%M}",
+        said=said if one.heard else "Not listened to yet.",
+        corrected=one.correction is not None,
+        has_sound=one.sound is not None,
+    )
+
+
+def _desk(request: Request) -> Response:
+    studio = studio_of(request)
+    players = studio.store.all(Student)
+    fresh = [
+        kept
+        for player in players
+        for kept in studio.filing.of_player(player)
+        if kept.correction is None and kept.take.lesson
+    ]
+    fresh.sort(key=lambda one: one.take.received, reverse=True)
+    names = {one.id: one.nickname for one in players}
+    lessons = studio.folder.lessons()[:_RECENT]
+    return page(
+        request,
+        "desk.html",
+        players=[_player_line(studio, one, fresh) for one in players],
+        takes=take_lines(studio, tuple(fresh[:_RECENT])),
+        lessons=[
+            {
+                "id": asked.id,
+                "asked": asked,
+                "title": title_of(studio.folder, asked),
+                "player": names.get(asked.player, ""),
+            }
+            for asked in lessons
+        ],
+        chosen=request.query_params.get("chart", "quayside-blues@0"),
+        undo=next(iter(studio.store.history()), ""),
+        **choices(studio.folder),
+    )
+
+
+def _player_line(studio: Studio, player: Student, fresh: list[KeptTake]) -> dict[str, Any]:
+    today = studio.filing.today()
+    ahead = (player.lesson_day - today.weekday()) % 7
     return {
-        "id": asked.id,
-        "asked": asked,
-        "title": load_manifest(folder.lesson(asked.id))["title"],
+        "player": player,
+        "lesson": f"{WEEKDAYS[player.lesson_day]}{', today' if not ahead else ''}",
+        "on": today + timedelta(days=ahead),
+        "takes": sum(one.take.student == player.id for one in fresh),
+        "consent": studio.filing.consent(player) is not None,
     }
 
 
 async def _make(request: Request) -> Response:
-    folder = studio_of(request).folder
-    form = await request.form(max_files=0, max_fields=60)
+    studio, form = studio_of(request), await form_of(request)
 
-    def made() -> str:
-        return make_lesson(asked_from(form, folder), folder)
+    def asked() -> str:
+        return ask_for(studio, asked_from(form, studio))
 
-    return see_other(f"/lessons/{await run_in_threadpool(made)}")
-
-
-async def _change(request: Request) -> Response:
-    """Another lesson from this one: ``another``, ``easier``, ``harder``, or another ``key``."""
-    form = await request.form(max_files=0, max_fields=10)
-    folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
-    way, key = str(form.get("way", "")), str(form.get("key", ""))
-
-    def made() -> str:
-        return make_lesson(_changed(folder.asked(lesson_id), way, key), folder)
-
-    return see_other(f"/lessons/{await run_in_threadpool(made)}")
+    return see_other(f"/lessons/{await run_in_threadpool(asked)}")
 
 
-def _changed(asked: Asked, way: str, key: str) -> Asked:
-    if way == "another":
-        return replace(asked, seed=asked.seed % _MOST_SEED + 1)
-    if way == "key":
-        return replace(asked, key=str(parse_key(key)))
-    if way not in ("easier", "harder"):
-        raise InputError(f"can't make a lesson {way[:20]!r}", remedy="Use the page's buttons.")
-    rung = level(asked.level + (1 if way == "harder" else -1)).number
-    fitting = tuple(f for f in asked.families if family(f)[0].since <= rung)
-    return replace(asked, level=rung, families=fitting)
-
-
-def _invite(request: Request) -> Response:
-    """A link for the student, shown once."""
-    studio, lesson_id = studio_of(request), request.path_params["lesson"]
-    studio.folder.asked(lesson_id)
-    if studio.door is None:
-        raise InputError(
-            "only this machine can come in, so a link would open nothing",
-            remedy="Start the studio with --host, and a password.",
-        )
-    token = studio.door.guests.invite(lesson_id)
-    return _shown(request, f"{request.base_url}join/{token}")
-
-
-def _revoke(request: Request) -> Response:
-    studio, lesson_id = studio_of(request), request.path_params["lesson"]
-    if studio.door is not None:
-        studio.door.guests.revoke(lesson_id)
-    return see_other(f"/lessons/{studio.folder.lesson(lesson_id).name}")
-
-
-def _lesson(request: Request) -> Response:
-    return _shown(request, "")
-
-
-def _shown(request: Request, link: str) -> Response:
-    door = studio_of(request).door
-    folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
-    asked = folder.asked(lesson_id)
-    manifest = load_manifest(folder.lesson(lesson_id))
-    shown = [_exercise(folder, lesson_id, one["number"]) for one in manifest["exercises"]]
-    return page(
-        request,
-        "lesson.html",
-        asked=asked,
-        id=lesson_id,
-        title=manifest["title"],
-        key=manifest["key"],
-        keys=KEYS,
-        lowest=min(levels()),
-        highest=max(levels()),
-        level_name=level(asked.level).name,
-        exercises=shown,
-        link=link,
-        links=0 if door is None else door.guests.count(lesson_id),
-    )
-
-
-def _exercise(folder: Folder, lesson_id: str, number: int) -> dict[str, Any]:
-    sheet = load_assignment(folder.lesson(lesson_id), number).sheet
-    return {
-        "number": number,
-        "title": sheet.title,
-        "instruction": sheet.instruction,
-        "tempo": sheet.tempo_bpm,
-        "systems": screen_svg(sheet),
-        "takes": len(folder.takes(lesson_id, number)),
-    }
-
-
-def _pdf(request: Request) -> Response:
-    folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
-    folder.asked(lesson_id)
-    path = folder.lesson(lesson_id) / "lesson.pdf"
-    return FileResponse(
-        path,
-        media_type="application/pdf",
-        filename=f"{folder.asked(lesson_id).chart}.pdf",
-        content_disposition_type="attachment",
-    )
-
-
-def _score(request: Request) -> Response:
-    """The systems of an exercise for a narrower or wider screen, as a piece of a page."""
-    folder, told = studio_of(request).folder, request.path_params
-    bars = request.query_params.get("bars", "4")
-    count = int(bars) if bars in ("1", "2", "3", "4") else 4
-    sheet = load_assignment(folder.lesson(told["lesson"]), told["exercise"]).sheet
-    return page(request, "_score.html", systems=screen_svg(sheet, bars_a_system=count))
+def _undo(request: Request) -> Response:
+    """Take back the latest change to the roster that was made here."""
+    studio_of(request).store.undo()
+    return see_other("/")
 
 
 ROUTES = [
     Route("/", _desk),
+    Route("/undo", _undo, methods=["POST"]),
     Route("/lessons", _make, methods=["POST"]),
-    Route("/lessons/{lesson}", _lesson),
-    Route("/lessons/{lesson}/change", _change, methods=["POST"]),
-    Route("/lessons/{lesson}/invite", _invite, methods=["POST"]),
-    Route("/lessons/{lesson}/revoke", _revoke, methods=["POST"]),
-    Route("/lessons/{lesson}/lesson.pdf", _pdf),
-    Route("/lessons/{lesson}/{exercise:int}/score", _score),
 ]

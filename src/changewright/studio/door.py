@@ -24,6 +24,7 @@ another factor; 12 with the throttle below is our own choice."""
 _FILE = "password"
 _SESSION_S = 12 * 3600.0
 _TRIES, _WITHIN_S = 5, 60.0
+_GUESSES = 60  # of links that open nothing; a class that scans an old code is fewer
 _OPEN = ("/login", "/static/", "/fonts/", "/join/")
 
 
@@ -51,7 +52,7 @@ class Throttle:
         within_s: float = _WITHIN_S,
         now: Callable[[], float] = time.monotonic,
     ) -> None:
-        self._tries, self._within_s, self._now = tries, within_s, now
+        self.tries, self._within_s, self._now = tries, within_s, now
         self._at: deque[float] = deque()
 
     def allows(self) -> bool:
@@ -59,7 +60,7 @@ class Throttle:
         now = self._now()
         while self._at and self._at[0] <= now - self._within_s:
             self._at.popleft()
-        if len(self._at) >= self._tries:
+        if len(self._at) >= self.tries:
             return False
         self._at.append(now)
         return True
@@ -79,6 +80,7 @@ class Door:
         self._now = now
         self._until: dict[str, float] = {}
         self.throttle = Throttle(now=now)
+        self.guessing = Throttle(_GUESSES, _WITHIN_S, now=now)
         self.guests = Guests(folder)
 
     def opens(self, password: str) -> str | None:

@@ -1,25 +1,24 @@
-"""The studio's folder: charts with all their versions, lessons, takes and the consents to them.
+"""The studio's folder: charts with all their versions, and lessons.
 
 ::
 
     charts/low-water-blues/0001.txt    a version of a chart, as its author typed it
     lessons/3fa9c2.../lesson.json      a lesson folder as ``changewright lesson`` writes it
     requests/3fa9c2....json            what was asked for, to ask for another one like it
-    takes/3fa9c2.../2/<key>.wav        a recording of exercise 2
-    takes/3fa9c2.../2/<key>.json       what was heard in it
-    consents/3fa9c2....json            when recording was agreed to for a lesson
 
+Players, their takes and what was heard in them are in the roster's store, see
+:mod:`changewright.studio.filing`.
 A file is written beside its place and moved there, so that it is whole or not there at all.
 """
 
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from hashlib import sha256
 from pathlib import Path
-from typing import Any
 
 from changewright.chart.chart import Chart
 from changewright.chart.load import load_chart
@@ -28,14 +27,18 @@ from changewright.chart.writer import write_chart
 from changewright.errors import InputError, NotKept
 from changewright.studio.shapes import LESSON, NAME, name_of
 
-__all__ = ["Asked", "Folder", "KeptTake"]
+__all__ = ["Asked", "Folder"]
 
 _MOST_VERSIONS = 9999
 
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """What a teacher asked for; ``version`` is the chart's, 0 for one of the starting shelf."""
+    """What a teacher asked for.
+
+    ``version`` is the chart's, 0 for one of the starting shelf; ``player`` the id of whom it is for
+    on the roster, empty for nobody; ``tempo`` is in quarters a minute, None for the level's own.
+    """
 
     chart: str
     version: int
@@ -43,8 +46,9 @@ class Asked:
     level: int
     key: str | None = None
     seed: int = 1
-    student: str = ""
+    player: str = ""
     families: tuple[str, ...] = ()
+    tempo: int | None = None
 
     @property
     def id(self) -> str:
@@ -54,17 +58,8 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class KeptTake:
-    """A recording on the disk, and what was heard in it (None until it was listened to)."""
-
-    key: str
-    path: Path
-    heard: dict[str, Any] | None
-
-
-@dataclass(frozen=True, slots=True)
 class Folder:
-    """Everything that the studio keeps, in one folder of the teacher's."""
+    """The charts and lessons of a studio."""
 
     root: Path
 
@@ -129,7 +124,7 @@ class Folder:
         return self.root / "lessons" / lesson_id
 
     def keep_request(self, asked: Asked) -> None:
-        """Keep what was asked for, to ask for another one like it."""
+        """Keep what was asked for, to make it, and to ask for another one like it."""
         text = json.dumps(asdict(asked), ensure_ascii=False)
         _write(self.root / "requests" / f"{asked.id}.json", text.encode())
 
@@ -141,87 +136,38 @@ class Folder:
         told = json.loads(path.read_text("utf-8"))
         return Asked(**{**told, "families": tuple(told["families"])})
 
-    def lessons(self) -> tuple[Asked, ...]:
-        """The lessons made, the latest first."""
+    def is_made(self, lesson_id: str) -> bool:
+        """Whether a lesson is there, and not only asked for."""
+        return self.lesson(lesson_id).is_dir()
+
+    def made(self, lesson_id: str) -> Path:
+        """Where a lesson lies; raises :class:`NotKept` where it isn't there, or not yet."""
+        self.asked(lesson_id)
+        if not self.is_made(lesson_id):
+            raise NotKept("this lesson is not made yet", remedy="Open it at the Desk.")
+        return self.lesson(lesson_id)
+
+    def lessons(self, player: str | None = None) -> tuple[Asked, ...]:
+        """The lessons made, of all or of one player, the latest first."""
+        found = (one for one in self.requests() if self.is_made(one.id))
+        return tuple(one for one in found if player is None or one.player == player)
+
+    def requests(self) -> tuple[Asked, ...]:
+        """All that was asked for, made or not, the latest first."""
         found = [p for p in self._in("requests") if LESSON.fullmatch(p.stem)]
         latest = sorted(found, key=lambda p: (-p.stat().st_mtime_ns, p.name))
-        return tuple(self.asked(p.stem) for p in latest if self.lesson(p.stem).is_dir())
+        return tuple(self.asked(p.stem) for p in latest)
 
-    # takes
-
-    def has_consent(self, lesson_id: str) -> bool:
-        """Whether recording was agreed to for a lesson's player."""
-        return self._consent(lesson_id).is_file()
-
-    def keep_consent(self, lesson_id: str, given: str) -> None:
-        """Note that recording was agreed to; ``given`` is the moment."""
-        self.asked(lesson_id)
-        _write(self._consent(lesson_id), json.dumps({"given": given}).encode())
-
-    def keep_take(self, lesson_id: str, exercise: int, key: str, media: str, sound: bytes) -> Path:
-        """Keep a recording under its key; the same key again keeps what is there."""
-        if not self.has_consent(lesson_id):
-            raise InputError(
-                "nobody has agreed to this recording yet",
-                remedy="Read what recording means and agree to it first.",
-            )
-        there = self._sound(lesson_id, exercise, key)
-        if there is not None:
-            return there
-        path = self._takes(lesson_id, exercise) / f"{key}{media}"
-        _write(path, sound)
-        return path
-
-    def keep_hearing(self, take: Path, hearing: dict[str, Any]) -> None:
-        """Keep what was heard beside its recording."""
-        text = json.dumps(hearing, ensure_ascii=False, allow_nan=False)
-        _write(take.with_suffix(".json"), text.encode())
-
-    def take(self, lesson_id: str, exercise: int, key: str) -> KeptTake | None:
-        """One take, or None where there is none."""
-        path = self._sound(lesson_id, exercise, key)
-        if path is None:
-            return None
-        told = path.with_suffix(".json")
-        return KeptTake(key, path, json.loads(told.read_text("utf-8")) if told.is_file() else None)
-
-    def takes(self, lesson_id: str, exercise: int) -> tuple[KeptTake, ...]:
-        """The takes of an exercise, the latest first."""
-        at = self._takes(lesson_id, exercise)
-        found = [p for p in at.iterdir() if p.suffix in MEDIA] if at.is_dir() else []
-        latest = sorted(found, key=lambda p: (-p.stat().st_mtime_ns, p.name))
-        kept = (self.take(lesson_id, exercise, p.stem) for p in latest)
-        return tuple(take for take in kept if take is not None)
-
-    def delete_take(self, lesson_id: str, exercise: int, key: str) -> bool:
-        """Delete a recording and what was heard in it; False where there was none."""
-        path = self._sound(lesson_id, exercise, key)
-        if path is None:
-            return False
-        path.with_suffix(".json").unlink(missing_ok=True)
-        path.unlink(missing_ok=True)
-        return True
-
-    def _consent(self, lesson_id: str) -> Path:
-        """By the player where he is named: who agreed once is not asked for each lesson."""
-        student = self.asked(lesson_id).student
-        name = sha256(student.encode()).hexdigest()[:16] if student else lesson_id
-        return self.root / "consents" / f"{name}.json"
-
-    def _takes(self, lesson_id: str, exercise: int) -> Path:
-        return self.root / "takes" / self.lesson(lesson_id).name / str(int(exercise))
-
-    def _sound(self, lesson_id: str, exercise: int, key: str) -> Path | None:
-        places = (self._takes(lesson_id, exercise) / f"{key}{media}" for media in MEDIA)
-        return next((path for path in places if path.is_file()), None)
+    def forget(self, lesson_id: str) -> None:
+        """Delete a lesson with what was asked for."""
+        asked = self.asked(lesson_id)
+        for part in ("lessons", "variants"):
+            shutil.rmtree(self.root / part / asked.id, ignore_errors=True)
+        (self.root / "requests" / f"{asked.id}.json").unlink(missing_ok=True)
 
     def _in(self, *parts: str) -> Iterator[Path]:
         at = self.root.joinpath(*parts)
         return at.iterdir() if at.is_dir() else iter(())
-
-
-MEDIA = (".wav", ".flac", ".ogg", ".mp3", ".mid", ".sound")
-"""How recordings are called on the disk; ``.sound`` is one of a kind that we don't know."""
 
 
 def _write(path: Path, content: bytes) -> None:

@@ -8,10 +8,11 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from changewright.errors import ChangewrightError, EngineError, InputError, NotKept, Refusal
+from changewright.errors import ChangewrightError, EngineError, NotKept
+from changewright.studio.faults import fault_view
 from changewright.studio.guests import is_guest
 
-__all__ = ["HERE", "fault_page", "fault_view", "page", "see_other"]
+__all__ = ["HERE", "fault_page", "page", "see_other"]
 
 HERE = Path(__file__).parent
 """Where templates and assets lie: inside the package, so that they are in the wheel."""
@@ -29,14 +30,16 @@ def _templates() -> Environment:
 
 
 def page(request: Request, template: str, *, status: int = 200, **told: Any) -> HTMLResponse:
-    """Render a template; every page knows whether somebody is logged in."""
+    """Render a template; every page knows who is looking, and how long recordings are kept."""
+    studio = request.app.state.studio
     html = (
         _templates()
         .get_template(template)
         .render(
-            has_door=request.app.state.studio.door is not None,
+            has_door=studio.door is not None,
             guest=is_guest(request.scope),
             path=request.url.path,
+            keep_days=studio.filing.keep_for.days,
             **told,
         )
     )
@@ -46,27 +49,6 @@ def page(request: Request, template: str, *, status: int = 200, **told: Any) -> 
 def see_other(address: str) -> RedirectResponse:
     """After a form was taken: look there. Source: RFC 9110, 303 See Other."""
     return RedirectResponse(address, 303)
-
-
-def fault_view(fault: ChangewrightError) -> dict[str, Any]:
-    """A fault as its page tells it: what, where, the line with a caret, and what to do."""
-    if isinstance(fault, InputError):
-        column = fault.where.column
-        return {
-            "what": fault.what,
-            "where": str(fault.where),
-            "line": fault.where.line,
-            "column": column,
-            "bar": fault.where.bar,
-            "source": fault.source,
-            "caret": " " * (column - 1) + "^" if fault.source and column else "",
-            "remedy": fault.remedy,
-        }
-    told = {"where": "", "line": None, "column": None, "bar": None, "source": "", "caret": ""}
-    if isinstance(fault, Refusal):
-        first, _, repairs = str(fault).partition("\n")
-        return {**told, "what": first, "remedy": repairs}
-    return {**told, "what": str(fault), "remedy": ""}
 
 
 async def fault_page(request: Request, fault: Exception) -> Response:

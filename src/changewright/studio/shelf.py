@@ -19,8 +19,9 @@ from changewright.page import changes_svg
 from changewright.reading.analyse import analyse
 from changewright.reading.difficulty import difficulty_of
 from changewright.reading.model import ReadChange, Reading
+from changewright.studio.faults import fault_view
 from changewright.studio.folder import Folder
-from changewright.studio.pages import fault_view, page, see_other
+from changewright.studio.pages import page, see_other
 from changewright.studio.studio import studio_of
 
 __all__ = ["ROUTES", "ChartLine", "chart_lines", "reading_view"]

@@ -2,29 +2,42 @@
 :mod:`changewright.studio.takes`."""
 
 import json
+from concurrent.futures import Future
 from secrets import token_hex
 from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
-from changewright.errors import NotKept
+from changewright.errors import InputError, NotKept, TakeError
 from changewright.page import screen_svg
-from changewright.studio.pages import page
+from changewright.studio.filing import KeptTake
+from changewright.studio.pages import HERE, page
+from changewright.studio.part import Part
+from changewright.studio.pieces import Telling
+from changewright.studio.shapes import KEY
 from changewright.studio.studio import studio_of
-from changewright.usecases.lesson_folder import Assignment, load_assignment, load_manifest
+from changewright.studio.takes import listen_to, verdict_page, wait_for
+from changewright.theory.key import Key
+from changewright.usecases.lesson_folder import Assignment, load_manifest
+from changewright.usecases.variant import TEMPI
 
 __all__ = ["ROUTES", "score_times"]
 
 _STEMS = ("count-in", "drums", "bass", "comping", "line")
+_TONICS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
+_LONGEST_TELLING = 10_000
 
 
 def score_times(asked: Assignment) -> dict[str, Any]:
-    """When each bar sounds, in seconds from the first sample of the stems."""
+    """When each bar sounds, in seconds from the first sample of the stems, and how long a beat of
+    the count-in is."""
     sheet, clock = asked.sheet, asked.clock
     return {
         "lead_s": float(clock.lead_in) * clock.quarter_s,
+        "beat_s": clock.quarter_s * 4 / sheet.bars[0].meter.unit,
         "bars": [
             {
                 "number": bar.number,
@@ -36,19 +49,60 @@ def score_times(asked: Assignment) -> dict[str, Any]:
     }
 
 
+def _keys(home: str) -> list[str]:
+    """Twelve keys of a chart's mode, its own among them as it is spelled."""
+    own = Key.parse(home)
+    tonics = [Key.parse(tonic).tonic for tonic in _TONICS]
+    mode = "m" if own.mode == "minor" else ""
+    return [home if t.pc == own.tonic.pc else f"{t}{mode}" for t in tonics]
+
+
+def _setting(part: Part, asked: Assignment) -> dict[str, Any]:
+    """What of the page depends on tempo and key."""
+    return {
+        **score_times(asked),
+        "tempo": asked.sheet.tempo_bpm,
+        "key": part.key,
+        "words": f"Concert {part.key}, quarter = {asked.sheet.tempo_bpm}.",
+    }
+
+
+def _part(request: Request) -> Part:
+    """The exercise that is asked for, at the tempo and in the key that the address names."""
+    studio, told = studio_of(request), request.path_params
+    studio.folder.asked(told["lesson"])
+    tempo, key = request.query_params.get("tempo"), request.query_params.get("in")
+    lesson = studio.folder.lesson(told["lesson"])
+    return studio.parts.part(lesson, told["exercise"], _bpm(tempo), key)
+
+
+def _bpm(text: str | None) -> int | None:
+    if text is None:
+        return None
+    if not text.isdecimal() or len(text) > 3:
+        low, high = TEMPI
+        raise InputError(f"can't read a tempo of {text[:20]!r}", remedy=f"Write {low} to {high}.")
+    return int(text)
+
+
 def _stand(request: Request) -> Response:
-    studio, (lesson_id, number) = studio_of(request), _place(request)
-    folder = studio.folder
+    filing = studio_of(request).filing
+    folder = filing.folder
+    lesson_id, number = request.path_params["lesson"], request.path_params["exercise"]
     asked = folder.asked(lesson_id)
-    assignment = load_assignment(folder.lesson(lesson_id), number)
+    part, leave = _part(request), filing.leave(lesson_id)
+    assignment = part.asked
     manifest = load_manifest(folder.lesson(lesson_id))
-    stems = manifest["exercises"][number - 1]["files"]["stems"]
+    stems = part.stems
+    sheet = assignment.sheet
     base = f"/lessons/{lesson_id}/{number}"
     told = {
-        **score_times(assignment),
+        **_setting(part, assignment),
         "base": base,
+        "title": sheet.title,
         "stems": [name for name in _STEMS if name in stems],
-        "consent": folder.has_consent(lesson_id),
+        "consent": leave == "given",
+        "written": sheet.instrument.written_up.semitones,
     }
     return page(
         request,
@@ -58,35 +112,132 @@ def _stand(request: Request) -> Response:
         number=number,
         count=len(manifest["exercises"]),
         title=manifest["title"],
-        key=manifest["key"],
-        sheet=assignment.sheet,
-        systems=screen_svg(assignment.sheet),
+        key=part.key,
+        keys=_keys(part.key),
+        slowest=TEMPI[0],
+        fastest=TEMPI[1],
+        words=told["words"],
+        sheet=sheet,
+        systems=screen_svg(sheet),
         told=json.dumps(told),
         stems=told["stems"],
         consent=told["consent"],
+        leave=leave,
+        student=filing.nickname(asked),
         base=base,
         new_key=token_hex(16),
-        takes=folder.takes(lesson_id, number),
+        takes=filing.takes(lesson_id, number),
     )
 
 
-def _place(request: Request) -> tuple[str, int]:
-    return request.path_params["lesson"], request.path_params["exercise"]
+def _setting_of(request: Request) -> Response:
+    """Another tempo or key for the page that is open."""
+    part = _part(request)
+    return JSONResponse(_setting(part, part.asked))
+
+
+def _systems(request: Request) -> Response:
+    """The systems of an exercise for a narrower or wider screen, as a piece of a page."""
+    bars = request.query_params.get("bars", "4")
+    count = int(bars) if bars in ("1", "2", "3", "4") else 4
+    sheet = _part(request).asked.sheet
+    return page(request, "_score.html", systems=screen_svg(sheet, bars_a_system=count))
 
 
 def _stem(request: Request) -> Response:
-    lesson_id, number = _place(request)
-    folder = studio_of(request).folder.lesson(lesson_id)
-    exercises = load_manifest(folder)["exercises"]
-    stems = exercises[number - 1]["files"]["stems"] if 1 <= number <= len(exercises) else {}
-    name = request.path_params["stem"]
+    stems, name = _part(request).stems, request.path_params["stem"]
     if name not in stems:
         raise NotKept(f"there is no stem {name[:40]!r}", remedy="Open the Stand again.")
-    return FileResponse(folder / stems[name], media_type="audio/flac")
+    return FileResponse(stems[name], media_type="audio/flac")
+
+
+async def _piece(request: Request) -> Response:
+    """A second of a take that is being played."""
+    studio, told = studio_of(request), request.path_params
+    sound = await request.body()
+
+    def keep() -> None:
+        studio.filing.check_leave(told["lesson"])
+        studio.pieces.put(_take_name(request), told["piece"], sound)
+
+    await run_in_threadpool(keep)
+    return Response(status_code=204)
+
+
+async def _whole(request: Request) -> Response:
+    """The player has stopped: put the pieces together, listen, and say what was heard; 409 with
+    the numbers of the pieces that are missing."""
+    telling = Telling.read((await request.body())[:_LONGEST_TELLING])
+    asked = await run_in_threadpool(_put_together, request, telling)
+    if isinstance(asked, Response):
+        return asked
+    return verdict_page(request, await wait_for(*asked), "_verdict.html")
+
+
+def _put_together(
+    request: Request, telling: Telling
+) -> Response | tuple[Future[KeptTake], KeptTake]:
+    studio, told = studio_of(request), request.path_params
+    lesson_id, number, key = told["lesson"], told["exercise"], told["key"]
+    name = _take_name(request)
+    sound = b""
+    if studio.filing.take(lesson_id, number, key) is None:
+        missing = studio.pieces.missing(name, telling.pieces)
+        if missing:
+            return JSONResponse({"missing": missing}, 409)
+        sound = studio.pieces.wav(name, telling)
+    lesson = studio.folder.made(lesson_id)
+    part = studio.parts.part(lesson, number, telling.tempo, telling.key)
+    asked = listen_to(studio, lesson_id, number, key, sound, part=part, telling=telling)
+    studio.pieces.drop(name)
+    return asked
+
+
+def _take_name(request: Request) -> str:
+    """A take's name among those that are coming in, for its lesson and exercise alone."""
+    told = request.path_params
+    lesson = studio_of(request).folder.lesson(told["lesson"]).name
+    if not KEY.fullmatch(told["key"]):
+        raise TakeError("a take came without its key", remedy="Open the Stand again.")
+    return f"{lesson}-{told['exercise']:d}-{told['key']}"
+
+
+def _app(request: Request) -> Response:
+    """The manifest by which a phone keeps this Stand among its apps. Source: Web Application
+    Manifest (W3C)."""
+    lesson_id, number = request.path_params["lesson"], request.path_params["exercise"]
+    title = load_manifest(studio_of(request).folder.lesson(lesson_id))["title"]
+    told = {
+        "name": f"{title}: the Stand",
+        "short_name": "Stand",
+        "start_url": f"/lessons/{lesson_id}/{number}",
+        "scope": f"/lessons/{lesson_id}/",
+        "display": "standalone",
+        "background_color": "#f6f1e6",
+        "theme_color": "#f6f1e6",
+        "icons": [
+            {"src": f"/static/mark-{size}.png", "sizes": f"{size}x{size}", "type": "image/png"}
+            for size in (192, 512)
+        ],
+    }
+    return JSONResponse(told, media_type="application/manifest+json")
+
+
+def _worker(_: Request) -> Response:
+    """The service worker, allowed to answer for the Stands although it lies elsewhere."""
+    path = HERE / "static" / "offline.js"
+    headers = {"service-worker-allowed": "/lessons/", "cache-control": "no-cache"}
+    return FileResponse(path, media_type="text/javascript", headers=headers)
 
 
 _AT = "/lessons/{lesson}/{exercise:int}"
 ROUTES = [
     Route(_AT, _stand),
+    Route(_AT + "/part", _setting_of),
+    Route(_AT + "/systems", _systems),
     Route(_AT + "/stems/{stem}", _stem),
+    Route(_AT + "/app.webmanifest", _app),
+    Route(_AT + "/takes/{key}/pieces/{piece:int}", _piece, methods=["PUT"]),
+    Route(_AT + "/takes/{key}/whole", _whole, methods=["POST"]),
+    Route("/static/offline.js", _worker),
 ]

@@ -1,12 +1,17 @@
-"""What all pages share: the folder, the ear, and the door."""
+"""What all pages share: the folder, the roster, the hands that work, and the door."""
 
 from dataclasses import dataclass, field
+from typing import Any
 
 from starlette.requests import Request
 
+from changewright.jobs.turns import Turns
+from changewright.store.store import Store
 from changewright.studio.door import Door, Throttle
+from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
-from changewright.studio.listener import Listener
+from changewright.studio.part import Parts
+from changewright.studio.pieces import Pieces
 
 __all__ = ["TAKES_A_MINUTE", "Studio", "studio_of"]
 
@@ -16,13 +21,40 @@ TAKES_A_MINUTE = 60
 
 @dataclass(frozen=True, slots=True)
 class Studio:
-    """A studio at work; ``door`` is None where only this machine can come in, ``takes`` counts the
-    recordings that come in."""
+    """A studio at work.
 
-    folder: Folder
-    listener: Listener
+    ``ear`` listens to takes, ``maker`` makes lessons, each in its own processes; ``parts`` are the
+    variants of lessons, ``pieces`` the takes that are being played. ``door`` is None where only
+    this machine can come in, ``root_url`` the address by which others find it, where it is told.
+    ``takes`` counts the recordings that come in, ``faults`` says of a lesson why it could not be
+    made.
+    """
+
+    filing: Filing
+    ear: Turns
+    maker: Turns
+    parts: Parts
+    pieces: Pieces
     door: Door | None = None
+    root_url: str | None = None
     takes: Throttle = field(default_factory=lambda: Throttle(TAKES_A_MINUTE, 60.0))
+    faults: dict[str, dict[str, Any]] = field(default_factory=dict)
+
+    @property
+    def folder(self) -> Folder:
+        """Charts and lessons."""
+        return self.filing.folder
+
+    @property
+    def store(self) -> Store:
+        """The roster's store."""
+        return self.filing.store
+
+    def close(self) -> None:
+        """Let everything go."""
+        self.ear.close()
+        self.maker.close()
+        self.store.close()
 
 
 def studio_of(request: Request) -> Studio:

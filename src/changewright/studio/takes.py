@@ -1,6 +1,8 @@
 """What comes of a recording: kept, listened to, and told bar by bar."""
 
-from datetime import UTC, datetime
+import asyncio
+from concurrent.futures import Future
+from dataclasses import asdict
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -9,15 +11,39 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
-from changewright.errors import NotKept, TakeError
-from changewright.studio.folder import KeptTake
+from changewright.errors import ChangewrightError, NotKept, TakeError
+from changewright.jobs.bounded import Hand
+from changewright.store.records import Correction
+from changewright.studio.filing import KeptTake, hear
+from changewright.studio.guests import is_guest
 from changewright.studio.pages import page, see_other
+from changewright.studio.part import Part
+from changewright.studio.pieces import Telling
 from changewright.studio.shapes import KEY
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.lesson_folder import load_assignment
 
-__all__ = ["ROUTES", "media_of", "verdict_view"]
+__all__ = [
+    "ROUTES",
+    "VERDICT_S",
+    "listen_to",
+    "media_of",
+    "take_up",
+    "verdict_page",
+    "verdict_view",
+    "wait_for",
+]
 
+VERDICT_S = 25.0
+"""How long a page waits for a verdict, in seconds, before it says that it comes later."""
+
+_MEDIA = {
+    "wav": "audio/wav",
+    "flac": "audio/flac",
+    "ogg": "audio/ogg",
+    "mp3": "audio/mpeg",
+    "mid": "audio/midi",
+}
 _MAGIC = {
     b"RIFF": ".wav",
     b"fLaC": ".flac",
@@ -34,24 +60,34 @@ def media_of(sound: bytes) -> str:
     return next((media for start, media in _MAGIC.items() if sound.startswith(start)), ".sound")
 
 
-def verdict_view(heard: dict[str, Any]) -> dict[str, Any]:
-    """A hearing's document as its page tells it: a word for each bar, and the remarks."""
+def verdict_view(heard: dict[str, Any], correction: Correction | None = None) -> dict[str, Any]:
+    """A hearing's document as its page tells it: a word for each bar, and the remarks. Where the
+    teacher heard a bar otherwise, his word stands."""
     if "fault" in heard:
-        return {"fault": heard["fault"]}
+        return {"fault": heard["fault"], "words": correction.words if correction else ""}
     said = {b["bar"]: b for b in heard["remarks"]["bars"]}
+    mended = correction.bars if correction else {}
     return {
         "fault": "",
+        "words": correction.words if correction else "",
         "judged": heard["judged"],
         "reason": heard["reason"],
         "remarks": heard["remarks"],
-        "bars": [_bar(one, said) for one in heard["bars"] if one["asked"]],
+        "bars": [_bar(one, said, mended) for one in heard["bars"] if one["asked"]],
     }
 
 
-def _bar(one: dict[str, Any], said: dict[int, Any]) -> dict[str, Any]:
+def _bar(one: dict[str, Any], said: dict[int, Any], mended: dict[str, Any]) -> dict[str, Any]:
     told = said.get(one["bar"])
     word = "missed" if one["missed"] else "unsure" if one["unsure"] else "met"
-    return {"number": one["bar"], "word": word, "text": "" if told is None else told["text"]}
+    teachers = mended.get(str(one["bar"]))
+    return {
+        "number": one["bar"],
+        "word": teachers or word,
+        "text": "" if told is None or teachers else told["text"],
+        "by_teacher": teachers is not None,
+        "machine": word,
+    }
 
 
 def _place(request: Request) -> tuple[str, int]:
@@ -59,8 +95,9 @@ def _place(request: Request) -> tuple[str, int]:
 
 
 async def _agree(request: Request) -> Response:
-    folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
-    folder.keep_consent(lesson_id, datetime.now(UTC).isoformat(timespec="seconds"))
+    """The player agrees, before the first recording; a guardian's word comes by the teacher."""
+    filing, lesson_id = studio_of(request).filing, request.path_params["lesson"]
+    await run_in_threadpool(filing.agree, lesson_id)
     return Response(status_code=204)
 
 
@@ -68,7 +105,7 @@ async def _record(request: Request) -> Response:
     """A take as the page's recorder sends it: the sound itself, under a key of its own."""
     key, sound = request.query_params.get("key", ""), await request.body()
     take = await _taken(request, key, sound)
-    return _verdict(request, take, "_verdict.html")
+    return verdict_page(request, take, "_verdict.html")
 
 
 async def _upload(request: Request) -> Response:
@@ -94,63 +131,128 @@ async def _taken(request: Request, key: str, sound: bytes) -> KeptTake:
     if not studio.takes.allows():
         raise TakeError("more takes came than can be heard", remedy="Wait a minute, send it again.")
 
-    def heard() -> KeptTake:
-        return _hear(studio, lesson_id, number, key, sound)
+    tempo, part_key = request.query_params.get("tempo", ""), request.query_params.get("in")
+    bpm = int(tempo) if tempo.isdecimal() and len(tempo) <= 3 else None
 
-    return await run_in_threadpool(heard)
+    def keep() -> tuple[Future[KeptTake], KeptTake]:
+        lesson = studio.folder.made(lesson_id)
+        part = studio.parts.part(lesson, number, bpm, part_key)
+        return listen_to(studio, lesson_id, number, key, sound, part=part)
+
+    return await wait_for(*await run_in_threadpool(keep))
 
 
-def _hear(studio: Studio, lesson_id: str, number: int, key: str, sound: bytes) -> KeptTake:
-    """Keep it first, then listen; a take that was heard before is not heard twice."""
-    folder = studio.folder
-    load_assignment(folder.lesson(lesson_id), number)
-    path = folder.keep_take(lesson_id, number, key, media_of(sound), sound)
-    kept = folder.take(lesson_id, number, key)
-    if kept is None or kept.heard is None:
+def listen_to(
+    studio: Studio,
+    lesson_id: str,
+    number: int,
+    key: str,
+    sound: bytes,
+    *,
+    part: Part,
+    telling: Telling | None = None,
+) -> tuple[Future[KeptTake], KeptTake]:
+    """Keep a take, then have it listened to in its turn; one that was heard before is not heard
+    twice.
+
+    ``part`` is what was played, ``telling`` what the Stand's recorder knew of its clock. When this
+    returns, the recording is safe; the future gives the take with what was heard, and beside it is
+    the take as kept: both for :func:`wait_for`.
+    """
+    take = studio.filing.keep(lesson_id, number, key, media_of(sound), sound, part)
+    kept = studio.filing.kept(take)
+    if kept.heard is not None:
+        done: Future[KeptTake] = Future()
+        done.set_result(kept)
+        return done, kept
+    return _ask(studio, kept, part, telling), kept
+
+
+def _ask(studio: Studio, kept: KeptTake, part: Part, telling: Telling | None) -> Future[KeptTake]:
+    def work(hand: Hand) -> KeptTake:
+        heard, evidence = hear(hand, kept, part)
+        heard |= {"part": part.told, "recorder": None if telling is None else asdict(telling)}
+        studio.filing.file(kept.take, heard, evidence)
+        return studio.filing.kept(kept.take)
+
+    return studio.ear.ask(kept.key, work)
+
+
+async def wait_for(listening: Future[KeptTake], kept: KeptTake) -> KeptTake:
+    """The take with what was heard; as it was kept, where that takes long: the verdict comes later.
+
+    Nobody's thread waits meanwhile, so that a class of takes doesn't hold up anybody's page.
+    """
+    try:
+        return await asyncio.wait_for(asyncio.shield(asyncio.wrap_future(listening)), VERDICT_S)
+    except TimeoutError:
+        return kept
+
+
+def take_up(studio: Studio) -> int:
+    """Listen to what a studio that was stopped had kept and not heard; how many takes that are."""
+    waiting = studio.filing.unheard()
+    for take in waiting:
+        lesson_id, number, tempo, key = take.lesson.split("/")
         try:
-            heard = studio.listener.hear(path, folder.lesson(lesson_id), number)
-        except TakeError as fault:
-            heard = {"fault": str(fault).replace(str(path), "your recording")}
-        folder.keep_hearing(path, heard)
-        kept = KeptTake(key, path, heard)
-    return kept
+            lesson = studio.folder.made(lesson_id)
+            part = studio.parts.part(lesson, int(number), int(tempo), key)
+        except ChangewrightError as fault:  # the lesson is gone: the take stays, unheard
+            studio.filing.file(take, {"fault": str(fault)})
+        else:
+            _ask(studio, studio.filing.kept(take), part, None)
+    return len(waiting)
 
 
-def _verdict(request: Request, take: KeptTake, template: str) -> Response:
+def verdict_page(request: Request, take: KeptTake, template: str) -> Response:
+    """What was heard in a take, as a page or as a piece of one."""
     lesson_id, number = _place(request)
-    folder = studio_of(request).folder
-    sheet = load_assignment(folder.lesson(lesson_id), number).sheet
+    studio = studio_of(request)
+    sheet = load_assignment(studio.folder.made(lesson_id), number).sheet
     return page(
         request,
         template,
-        verdict=None if take.heard is None else verdict_view(take.heard),
+        status=200 if take.heard is not None else 202,  # accepted, and still at it
+        verdict=None if take.heard is None else verdict_view(take.heard, take.correction),
+        take=take.take,
+        has_sound=take.sound is not None,
         key=take.key,
         base=f"/lessons/{lesson_id}/{number}",
         sheet=sheet,
-        asked=folder.asked(lesson_id),
+        student=studio.filing.nickname(studio.folder.asked(lesson_id)),
     )
 
 
 def _found(request: Request) -> KeptTake:
     lesson_id, number = _place(request)
     key = request.path_params["key"]
-    take = studio_of(request).folder.take(lesson_id, number, key) if KEY.fullmatch(key) else None
+    take = studio_of(request).filing.take(lesson_id, number, key) if KEY.fullmatch(key) else None
     if take is None:
         raise NotKept("there is no such take", remedy="It may have been deleted.")
     return take
 
 
 def _take(request: Request) -> Response:
-    return _verdict(request, _found(request), "take.html")
+    return verdict_page(request, _found(request), "take.html")
 
 
 def _sound(request: Request) -> Response:
-    return FileResponse(_found(request).path, media_type="audio/wav")
+    """The recording itself; who came to it is noted. PITFALL: a player asks for it in several
+    ranges, of which the first alone is a new listening."""
+    take = _found(request)
+    if take.sound is None:
+        raise NotKept("this recording is no longer there", remedy="What was heard in it is.")
+    if request.headers.get("range", "bytes=0-").startswith("bytes=0-"):
+        who = "the player" if is_guest(request.scope) else "the teacher"
+        studio_of(request).filing.witness(take.take, who, "listened")
+    return FileResponse(
+        take.sound, media_type=_MEDIA.get(take.take.media, "application/octet-stream")
+    )
 
 
 def _delete(request: Request) -> Response:
     lesson_id, number = _place(request)
-    studio_of(request).folder.delete_take(lesson_id, number, _found(request).key)
+    studio_of(request).filing.delete(_found(request).take)
     return see_other(f"/lessons/{lesson_id}/{number}")
 
 

@@ -110,6 +110,6 @@ def test_a_chart_of_ones_own_makes_a_lesson_of_its_version(client: TestClient) -
 @pytest.mark.parametrize(("bars", "systems"), [("1", 12), ("2", 6), ("4", 3), ("900", 3), ("x", 3)])
 def test_a_narrow_screen_gets_fewer_bars_a_line(with_lesson: Made, bars: str, systems: int) -> None:
     client, at, _ = with_lesson
-    html = client.get(f"{at}/1/score?bars={bars}").text
+    html = client.get(f"{at}/1/systems?bars={bars}").text
     assert html.count("<svg") == systems
     assert re.findall(r'data-bar="(\d+)"', html) == [str(n) for n in range(1, 13)]

@@ -8,10 +8,9 @@ from typer.testing import CliRunner
 
 from changewright.cli.main import app as commands
 from changewright.errors import InputError
-from changewright.studio.app import make_app
 from changewright.studio.door import COOKIE, Door, Throttle, set_password
 from changewright.studio.serve import is_local, serve
-from tests.unit.studio.manners import SAME, EarForMidi
+from tests.unit.studio.manners import SAME, app_over
 
 WORDS = "four boats in a row"
 
@@ -19,7 +18,7 @@ WORDS = "four boats in a row"
 @pytest.fixture
 def closed(tmp_path: Path) -> TestClient:
     set_password(tmp_path, WORDS)
-    app = make_app(tmp_path, hosts=("stand.example",), door=Door(tmp_path), listener=EarForMidi())
+    app = app_over(tmp_path, hosts=("stand.example",), door=Door(tmp_path))
     return TestClient(app, base_url="https://stand.example", follow_redirects=False)
 
 

@@ -1,4 +1,4 @@
-"""A student's link opens one Stand and nothing else, until it is taken back or grows old."""
+"""A student's link opens his own Stands and nothing else, until it is taken back or grows old."""
 
 import re
 import shutil
@@ -7,10 +7,9 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from changewright.studio.app import make_app
 from changewright.studio.door import Door, set_password
 from changewright.studio.guests import GUEST, VALID_S, Guests
-from tests.unit.studio.manners import LESSON, SAME, EarForMidi, Made
+from tests.unit.studio.manners import LESSON, SAME, TENOR, Made, app_over
 
 WORDS = "four boats in a row"
 HOST = "https://stand.example"
@@ -21,7 +20,7 @@ def teacher(with_lesson: Made, tmp_path: Path) -> TestClient:
     for part in ("lessons", "requests"):
         shutil.copytree(with_lesson.root / part, tmp_path / part)
     set_password(tmp_path, WORDS)
-    app = make_app(tmp_path, hosts=("stand.example",), door=Door(tmp_path), listener=EarForMidi())
+    app = app_over(tmp_path, hosts=("stand.example",), door=Door(tmp_path))
     one = TestClient(app, base_url=HOST, follow_redirects=False)
     one.post("/login", data={"password": WORDS}, headers=SAME)
     return one
@@ -31,7 +30,7 @@ def invited(teacher: TestClient) -> tuple[str, str]:
     """A lesson's address and the path of a new link to it."""
     at = teacher.post("/lessons", data=LESSON, headers=SAME).headers["location"]
     html = teacher.post(f"{at}/invite", headers=SAME).text
-    found = re.search(r"https://stand\.example(/join/[\w-]+)<", html)
+    found = re.search(r"https://stand\.example(/join/[\w?=-]+)<", html)
     assert found is not None
     return at, found[1]
 
@@ -51,13 +50,17 @@ def test_a_link_opens_the_stand_and_nothing_else(teacher: TestClient) -> None:
     assert all(word in cookie for word in ("httponly", "samesite=lax", "secure"))
     html = guest.get(f"{at}/1").text
     assert 'aria-label="Rooms"' not in html
+    assert f"{at}/1" in guest.get("/mine").text
     assert "Log out" not in html
-    for path in ("/1/score", "/1/stems/bass"):
+    for path in ("/1/systems", "/1/stems/bass"):
         assert guest.get(at + path).status_code == 200
     assert guest.post(f"{at}/consent", headers=SAME).status_code == 204
-    for path in ("/", "/shelf", at, f"{at}/lesson.pdf", "/lessons/0123456789abcdef/1"):
+    nobody = teacher.post("/lessons", data={**LESSON, "player": ""}, headers=SAME)
+    closed = ["/", "/shelf", at, f"{at}/lesson.pdf", "/lessons/0123456789abcdef/1", "/week"]
+    closed += [f"{nobody.headers['location']}/1", f"/players/{TENOR.id}", f"/takes/{'a' * 32}"]
+    for path in closed:
         assert guest.get(path).headers.get("location") == "/login", path
-    for path in (f"{at}/change", f"{at}/invite", f"{at}/revoke", "/lessons", "/shelf/save"):
+    for path in (f"{at}/change", f"{at}/invite", "/lessons", "/shelf/save", "/undo", "/players"):
         assert guest.post(path, headers=SAME).status_code == 401, path
     assert guest.get(f"{at}/1/../../../shelf").headers.get("location") == "/login"
 
@@ -68,14 +71,14 @@ def test_a_link_that_was_taken_back_opens_nothing(teacher: TestClient) -> None:
     guest.get(link)
     assert guest.get(f"{at}/1").status_code == 200
     assert "Take back the link" in teacher.get(at).text
-    teacher.post(f"{at}/revoke", headers=SAME)
+    teacher.post(f"/players/{TENOR.id}/revoke", headers=SAME)
     assert guest.get(f"{at}/1").status_code == 303
     assert guest.get(link).status_code == 404
     assert "Take back" not in teacher.get(at).text
 
 
 def test_a_link_is_kept_as_a_hash_alone(tmp_path: Path) -> None:
-    token = Guests(tmp_path).invite("0123456789abcdef")
+    token = Guests(tmp_path).invite(TENOR.id)
     assert len(token) == 22, "128 bits in base 64"
     for path in tmp_path.rglob("*.json"):
         assert token not in path.read_text() + path.name
@@ -84,11 +87,11 @@ def test_a_link_is_kept_as_a_hash_alone(tmp_path: Path) -> None:
 def test_a_link_grows_old(tmp_path: Path) -> None:
     now = [1e9]
     guests = Guests(tmp_path, now=lambda: now[0])
-    token = guests.invite("0123456789abcdef")
-    assert guests.lesson_of(token) == "0123456789abcdef"
+    token = guests.invite(TENOR.id)
+    assert guests.player_of(token) == TENOR.id
     now[0] += VALID_S + 1
-    assert guests.lesson_of(token) is None
-    assert guests.count("0123456789abcdef") == 0
+    assert guests.player_of(token) is None
+    assert guests.count(TENOR.id) == 0
 
 
 @pytest.mark.parametrize(

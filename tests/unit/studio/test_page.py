@@ -7,10 +7,10 @@ import pytest
 from typer.main import get_command
 
 from changewright.cli.main import app as commands
+from changewright.jobs.bounded import LONGEST_S, MOST_MEMORY
 from changewright.studio.door import _SESSION_S, _TRIES, _WITHIN_S
 from changewright.studio.guard import MOST_BYTES
 from changewright.studio.guests import VALID_S
-from changewright.studio.listener import LONGEST_S, MOST_MEMORY
 from tests.unit.studio.manners import Made
 
 PAGE = (Path(__file__).parents[3] / "docs" / "studio.md").read_text("utf-8")

@@ -1,0 +1,57 @@
+"""The processes of a studio: some listen to takes, one makes lessons.
+
+Both step back for the pages: a take is more urgent than a lesson, and a page than either.
+"""
+
+from dataclasses import dataclass
+
+from changewright.jobs.bounded import Bounded, Hand
+from changewright.jobs.running import core_count
+from changewright.jobs.turns import Turns
+
+__all__ = ["Hands", "at_once", "local_hands", "warm"]
+
+_MOST_EARS = 4
+_LISTENING, _MAKING = 5, 10
+
+
+@dataclass(frozen=True, slots=True)
+class Hands:
+    """Who does what takes long: ``ear`` listens, ``maker`` composes, engraves and sounds."""
+
+    ear: Turns
+    maker: Turns
+
+
+def local_hands(ears: int | None = None) -> Hands:
+    """Processes of this machine: as many ears as there are cores, four at most, and one maker."""
+    count = max(1, min(core_count(), _MOST_EARS)) if ears is None else ears
+    return Hands(
+        Turns([Bounded(niceness=_LISTENING) for _ in range(count)]),
+        Turns([Bounded(niceness=_MAKING)]),
+    )
+
+
+def at_once() -> Hands:
+    """No processes: whoever asks does it himself and waits."""
+    return Hands(Turns(), Turns())
+
+
+def warm(hand: Hand) -> None:
+    """Load the ear's engines before the first take comes."""
+    hand.do(_listen_to_silence)
+
+
+def _listen_to_silence() -> None:
+    import numpy as np
+
+    from changewright.ear.audio import Audio
+    from changewright.ear.transcribe import transcribe
+    from changewright.errors import ChangewrightError
+    from changewright.theory.instrument import instrument
+
+    silence = Audio(np.zeros(24_000, dtype=np.float32), 24_000)
+    try:
+        transcribe(silence, instrument=instrument("flute"))
+    except ChangewrightError:
+        return  # there is nothing in silence to hear

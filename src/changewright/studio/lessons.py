@@ -1,0 +1,169 @@
+"""A lesson's page at the Desk: its exercises, its PDF, another one from it, its player's link."""
+
+from dataclasses import replace
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import FileResponse, JSONResponse, Response
+from starlette.routing import Route
+
+from changewright.errors import InputError, NotKept
+from changewright.lesson.family import family
+from changewright.lesson.level import level, levels
+from changewright.page import screen_svg
+from changewright.studio.desk import KEYS, MOST_SEED
+from changewright.studio.folder import Asked
+from changewright.studio.forms import form_of, words
+from changewright.studio.guests import guest_of
+from changewright.studio.links import link_view
+from changewright.studio.making import ask_for
+from changewright.studio.pages import page, see_other
+from changewright.studio.studio import Studio, studio_of
+from changewright.usecases.charts import parse_key
+from changewright.usecases.lesson_folder import load_assignment, load_manifest
+
+__all__ = ["ROUTES"]
+
+
+def _lesson(request: Request) -> Response:
+    return _shown(request, None)
+
+
+def _shown(request: Request, link: dict[str, str] | None) -> Response:
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    fault = studio.faults.get(lesson_id)
+    if fault is not None:
+        return page(request, "fault.html", status=422, fault=fault)
+    asked = studio.folder.asked(lesson_id)
+    student = studio.filing.nickname(asked)
+    if not studio.folder.is_made(lesson_id):
+        told = _state(studio, lesson_id)
+        return page(
+            request, "making.html", status=202, id=lesson_id, asked=asked, student=student, **told
+        )
+    manifest = load_manifest(studio.folder.lesson(lesson_id))
+    numbers = [one["number"] for one in manifest["exercises"]]
+    return page(
+        request,
+        "lesson.html",
+        asked=asked,
+        id=lesson_id,
+        student=student,
+        title=manifest["title"],
+        key=manifest["key"],
+        keys=KEYS,
+        lowest=min(levels()),
+        highest=max(levels()),
+        level_name=level(asked.level).name,
+        exercises=[_exercise(studio, lesson_id, number) for number in numbers],
+        link=link,
+        links=0 if studio.door is None else studio.door.guests.count(asked.player),
+    )
+
+
+def _exercise(studio: Studio, lesson_id: str, number: int) -> dict[str, Any]:
+    sheet = load_assignment(studio.folder.lesson(lesson_id), number).sheet
+    return {
+        "number": number,
+        "title": sheet.title,
+        "instruction": sheet.instruction,
+        "tempo": sheet.tempo_bpm,
+        "systems": screen_svg(sheet),
+        "takes": len(studio.filing.takes(lesson_id, number)),
+    }
+
+
+def _state(studio: Studio, lesson_id: str) -> dict[str, Any]:
+    if lesson_id in studio.faults:
+        return {"state": "failed", "words": "It could not be made."}
+    if studio.folder.is_made(lesson_id):
+        return {"state": "made", "words": "It is there."}
+    told = studio.maker.standing(lesson_id)
+    if told.state == "waiting" and told.ahead:
+        before = "one lesson is" if told.ahead == 1 else f"{told.ahead} lessons are"
+        return {"state": "waiting", "words": f"{before[0].upper()}{before[1:]} made first."}
+    said = "It is being composed, engraved and sounded." if told.state == "working" else "Next."
+    return {"state": told.state, "words": said}
+
+
+def _progress(request: Request) -> Response:
+    """How far a lesson is, for a page that waits."""
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    if lesson_id not in studio.faults:
+        studio.folder.asked(lesson_id)
+    return JSONResponse(_state(studio, lesson_id))
+
+
+async def _change(request: Request) -> Response:
+    """Another lesson from this one: ``another``, ``easier``, ``harder``, or another ``key``."""
+    form, lesson_id = await form_of(request), request.path_params["lesson"]
+    studio, way, key = studio_of(request), words(form, "way"), words(form, "key")
+
+    def asked() -> str:
+        return ask_for(studio, _changed(studio.folder.asked(lesson_id), way, key))
+
+    return see_other(f"/lessons/{await run_in_threadpool(asked)}")
+
+
+def _changed(asked: Asked, way: str, key: str) -> Asked:
+    if way == "another":
+        return replace(asked, seed=asked.seed % MOST_SEED + 1)
+    if way == "key":
+        return replace(asked, key=str(parse_key(key)))
+    if way not in ("easier", "harder"):
+        raise InputError(f"can't make a lesson {way[:20]!r}", remedy="Use the page's buttons.")
+    rung = level(asked.level + (1 if way == "harder" else -1)).number
+    fitting = tuple(f for f in asked.families if family(f)[0].since <= rung)
+    return replace(asked, level=rung, families=fitting)
+
+
+def _invite(request: Request) -> Response:
+    """A link for the player, shown once; it leads to this lesson first."""
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    asked = studio.folder.asked(lesson_id)
+    if studio.filing.player(asked) is None:
+        raise InputError("this lesson is nobody's", remedy="Make it for a player of the roster.")
+    return _shown(request, link_view(request, asked.player, lesson_id))
+
+
+def _pdf(request: Request) -> Response:
+    folder, lesson_id = studio_of(request).folder, request.path_params["lesson"]
+    return FileResponse(
+        folder.made(lesson_id) / "lesson.pdf",
+        media_type="application/pdf",
+        filename=f"{folder.asked(lesson_id).chart}.pdf",
+        content_disposition_type="attachment",
+    )
+
+
+def _scanned(request: Request) -> Response:
+    """The exercise that a printed code names: the latest lesson of whoever asks that holds it."""
+    studio, label = studio_of(request), request.path_params["label"]
+    player = guest_of(request.scope)
+    for asked in studio.folder.lessons(player or None):
+        labels = _labels(studio.folder.lesson(asked.id))
+        if label in labels:
+            return see_other(f"/lessons/{asked.id}/{labels.index(label) + 1}")
+    raise NotKept(
+        "no lesson here has this exercise",
+        remedy="It may be from another studio, or another player's. Choose a lesson from the list.",
+    )
+
+
+@lru_cache(2048)
+def _labels(lesson: Path) -> tuple[str, ...]:
+    """The labels of a lesson's exercises in order; a lesson never changes."""
+    return tuple(one["label"] for one in load_manifest(lesson)["exercises"])
+
+
+ROUTES = [
+    Route("/lessons/{lesson}", _lesson),
+    Route("/lessons/{lesson}/state", _progress),
+    Route("/lessons/{lesson}/change", _change, methods=["POST"]),
+    Route("/lessons/{lesson}/invite", _invite, methods=["POST"]),
+    Route("/lessons/{lesson}/lesson.pdf", _pdf),
+    Route("/exercise/{label:path}", _scanned),
+]
