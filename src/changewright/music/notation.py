@@ -14,7 +14,7 @@ from changewright.music.line import Note, Role
 from changewright.music.notated import Cue, Mark, NotatedBar, NotatedChord, Notation
 from changewright.music.promise import Lands
 from changewright.music.repeats import fold
-from changewright.music.rhythm import Grid, beams, grid_of, values
+from changewright.music.rhythm import Grid, Value, beams, grid_of, values
 from changewright.music.sheet import Sheet
 from changewright.music.written import Hand
 from changewright.theory.chord import Chord
@@ -58,7 +58,7 @@ def notate(sheet: Sheet, *, answers: bool = False, folded: bool = True) -> Notat
 
 def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
     origin = sheet.bars[0].start
-    notes = _by_bar(sheet, origin)
+    notes, cues = _by_bar(sheet, origin), {} if answers else _cues(sheet)
     before: Chord | None = None
     held: Pitch | None = None
     for bar, following in zip(sheet.bars, (*sheet.bars[1:], None), strict=True):
@@ -73,8 +73,7 @@ def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
             chords.append(NotatedChord(change.onset - bar.start, chord, chord != before))
             before = chord
         closes = following is None or (bool(following.label) and bar.number != 0)
-        cues = () if answers else tuple(_cues(sheet, bar, origin))
-        yield NotatedBar(bar, marks, tuple(chords), cues, grid, closes)
+        yield NotatedBar(bar, marks, tuple(chords), cues.get(bar.number, ()), grid, closes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,16 +89,16 @@ class _Segment:
 def _by_bar(sheet: Sheet, origin: Quarters) -> dict[int, list[Note]]:
     """The notes that sound in each bar, by the bar's number."""
     found: dict[int, list[Note]] = {bar.number: [] for bar in sheet.bars}
-    bars = iter(sheet.bars)
-    bar = next(bars)
+    ends = [(bar.end - origin, found[bar.number]) for bar in sheet.bars]
+    place = 0
     for note in sheet.line.notes:
-        while note.onset + origin >= bar.end:
-            bar = next(bars)
-        found[bar.number].append(note)
-        end = note.end + origin
-        if end > bar.end:
-            for later in (b for b in sheet.bars if bar.end <= b.start < end):
-                found[later.number].append(note)
+        while note.onset >= ends[place][0]:
+            place += 1
+        end, last = note.end, place
+        ends[last][1].append(note)
+        while end > ends[last][0] and last + 1 < len(ends):
+            last += 1
+            ends[last][1].append(note)
     return found
 
 
@@ -112,7 +111,7 @@ def _segments(
     at = Fraction(0)
     for note in notes:
         start, end = note.onset - shift, note.end - shift
-        start, end = max(start, Fraction(0)), min(end, bar.length)
+        start, end = max(start, at), min(end, bar.length)
         if start > at:
             found.append(_Segment(at, start, None))
         found.append(_Segment(start, end, note, note.blank and not answers))
@@ -124,8 +123,10 @@ def _segments(
 
 def _opened(segments: list[_Segment]) -> tuple[_Segment, ...]:
     """Join open neighbours, and the silence between or beside them, into one stretch."""
-    joined: list[_Segment] = []
     flags = [s.is_open for s in segments]
+    if not any(flags):
+        return tuple(segments)
+    joined: list[_Segment] = []
     for index, segment in enumerate(segments):
         beside = flags[max(index - 1, 0) : index + 2]
         is_open = segment.is_open or (segment.note is None and any(beside))
@@ -139,20 +140,29 @@ def _opened(segments: list[_Segment]) -> tuple[_Segment, ...]:
 def _marks(segments: Sequence[_Segment], grid: Grid, shift: Quarters) -> Iterator[Mark]:
     edges = [(s.start, s.end, s.note is None and not s.is_open) for s in segments]
     for segment, pieces in zip(segments, values(edges, grid), strict=True):
-        for onset, duration, value in pieces:
-            mark = Mark(onset, duration, value, open=segment.is_open)
-            yield mark if segment.note is None else _sounding(mark, segment.note, shift)
+        last = len(pieces) - 1
+        for place, (onset, duration, value) in enumerate(pieces):
+            if segment.note is None:
+                yield Mark(onset, duration, value, open=segment.is_open)
+            else:
+                opens = place == 0 and segment.start + shift == segment.note.onset
+                closes = place == last and segment.end + shift == segment.note.end
+                yield _sounding(onset, duration, value, segment.note, opens, closes)
 
 
-def _sounding(mark: Mark, note: Note, shift: Quarters) -> Mark:
-    first, last = mark.onset + shift == note.onset, mark.end + shift == note.end
-    return replace(
-        mark,
+def _sounding(
+    onset: Quarters, duration: Quarters, value: Value, note: Note, opens: bool, closes: bool
+) -> Mark:
+    """One sign of a note, that ``opens`` or ``closes`` it or stands between two ties."""
+    return Mark(
+        onset,
+        duration,
+        value,
         pitch=note.pitch,
-        figure=note.degree if first else None,
-        hint=HINTS.get(note.role, "") if first and note.degree is None else "",
-        tied_from=not first,
-        tied_to=not last,
+        figure=note.degree if opens else None,
+        hint=HINTS.get(note.role, "") if opens and note.degree is None else "",
+        tied_from=not opens,
+        tied_to=not closes,
         source=note,
     )
 
@@ -179,17 +189,20 @@ def _beamed(marks: tuple[Mark, ...], grid: Grid) -> tuple[Mark, ...]:
 
 
 def _chord_at(bar: Bar, mark: Mark) -> Chord | None:
+    if len(bar.changes) == 1:
+        return bar.changes[0].chord
     at = bar.start + mark.onset
     return next((c.chord for c in bar.changes if c.onset <= at < c.end), None)
 
 
-def _cues(sheet: Sheet, bar: Bar, origin: Quarters) -> Iterator[Cue]:
-    """The targets that the student must find himself: promised landings on blank notes."""
+def _cues(sheet: Sheet) -> dict[int, tuple[Cue, ...]]:
+    """The targets that the student must find himself, by bar: promised landings on blank notes."""
+    origin = sheet.bars[0].start
     blanks = {n.onset + origin for n in sheet.line.notes if n.blank}
-    for promise in sheet.promises:
-        if (
-            isinstance(promise, Lands)
-            and promise.at in blanks
-            and bar.start <= promise.at < bar.end
-        ):
-            yield Cue(promise.at - bar.start, promise.degrees)
+    found: dict[int, tuple[Cue, ...]] = {}
+    for promise in sheet.promises if blanks else ():
+        if isinstance(promise, Lands) and promise.at in blanks:
+            bar = sheet.bar_at(promise.at)
+            cue = Cue(promise.at - bar.start, promise.degrees)
+            found[bar.number] = (*found.get(bar.number, ()), cue)
+    return found

@@ -53,11 +53,10 @@ def _attempt(
 ) -> tuple[tuple[System, ...], set[int]]:
     """The systems that could be drawn, and the sections in which one is too full."""
     rows, owners = _rows(notation, sizes)
-    drawn = _drawn(notation, look, rows, _width(rows, max(sizes), width))
-    systems = [
-        None if drawing is None else _laid_out(drawing, notation, row, look)
-        for drawing, row in zip(drawn, rows, strict=True)
-    ]
+    full = _width(rows, max(sizes), width)
+    systems = _systems(notation, look, rows, full, figures=False)
+    if any(system is not None and system.figures_touch for system in systems):
+        systems = _systems(notation, look, rows, full, figures=True)
     tight = {
         owner
         for system, row, owner in zip(systems, rows, owners, strict=True)
@@ -84,11 +83,27 @@ def _rows(
     return rows, owners
 
 
+def _systems(
+    notation: Notation,
+    look: Look,
+    rows: Sequence[tuple[NotatedBar, ...]],
+    width: int,
+    *,
+    figures: bool,
+) -> list[System | None]:
+    """Each row laid out, or None; with ``figures`` the notes make room for all their figures."""
+    drawn = _drawn(mei_of(notation, rows, look, figures=figures), look, rows, width)
+    return [
+        None if drawing is None else _laid_out(drawing, notation, row, look)
+        for drawing, row in zip(drawn, rows, strict=True)
+    ]
+
+
 def _drawn(
-    notation: Notation, look: Look, rows: Sequence[Sequence[NotatedBar]], width: int
+    mei: str, look: Look, rows: Sequence[Sequence[NotatedBar]], width: int
 ) -> list[Drawing | None]:
     """The drawing of each row; None where the engraver had to break a row that is too full."""
-    drawings = iter(read_drawings(engrave(mei_of(notation, rows, look), look.music, width)))
+    drawings = iter(read_drawings(engrave(mei, look.music, width)))
     found: list[Drawing | None] = []
     for row in rows:
         first = next(drawings)

@@ -28,6 +28,7 @@ _ALTERS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
 # Number and bracket are set by us, above, away from the degree figures.
 _TRIPLET = 'num="3" numbase="2" num.visible="false" bracket.visible="false"'
 _LETTER = 1.65  # staff spaces that an m takes in the engraver's text
+_WIDE = 3  # signs from which on a figure is wider than most notes stand apart
 _DURATIONS = {
     Fraction(4): "1",
     Fraction(2): "2",
@@ -39,13 +40,21 @@ _DURATIONS = {
 }
 
 
-def mei_of(notation: Notation, systems: Sequence[Sequence[NotatedBar]], look: Look) -> str:
+def mei_of(
+    notation: Notation,
+    systems: Sequence[Sequence[NotatedBar]],
+    look: Look,
+    *,
+    figures: bool = False,
+) -> str:
     """Write the notation as MEI with the given bars a system, all on one endless page.
 
     Ids tell the restyling what a thing is: ``h`` a chord symbol, ``q`` a cue, followed by the
-    number of the bar among all bars and of the thing within it.
+    number of the bar among all bars and of the thing within it. With ``figures`` the engraver
+    makes room for all that stands under notes, otherwise for what is wide: figures of one or two
+    signs seldom need more room than their notes, and take a third of the engraver's time.
     """
-    writer = _Writer(notation, look)
+    writer = _Writer(notation, look, 1 if figures else _WIDE)
     body = "<sb/>".join("".join(writer.system(bars)) for bars in systems)
     return (
         '<mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1"><music><body><mdiv>'
@@ -57,9 +66,10 @@ def mei_of(notation: Notation, systems: Sequence[Sequence[NotatedBar]], look: Lo
 class _Writer:
     """Counts bars and notes, so that every tie and symbol finds its place."""
 
-    def __init__(self, notation: Notation, look: Look) -> None:
+    def __init__(self, notation: Notation, look: Look, least: int) -> None:
         self._notation = notation
         self._look = look
+        self._least = least  # signs of a figure that the engraver makes room for
         self._index = {id(bar): n for n, bar in enumerate(notation.bars)}
         self._meter = notation.meter
         self._octave_shift = -1 if notation.clef == "treble8" else 0
@@ -121,8 +131,12 @@ class _Writer:
         if mark.pitch is None:
             tag = "space" if mark.open else "rest"
             return f'<{tag} xml:id="r{name}" {timing}/>'
-        inside = _accidental(mark) + _verse(mark)
+        inside = _accidental(mark) + self._verse(mark)
         return f'<note xml:id="n{name}" {timing} {self._pitch(mark.pitch)}>{inside}</note>'
+
+    def _verse(self, mark: Mark) -> str:
+        text = figure_text(mark.figure) if mark.figure is not None else mark.hint
+        return f'<verse n="1"><syl>{text}</syl></verse>' if len(text) >= self._least else ""
 
     def _pitch(self, pitch: Pitch) -> str:
         return f'pname="{pitch.name.letter.lower()}" oct="{pitch.octave + self._octave_shift}"'
@@ -171,11 +185,6 @@ def _accidental(mark: Mark) -> str:
         return ""
     form = ' func="caution" enclose="paren"' if mark.accidental.courtesy else ""
     return f'<accid accid="{_ALTERS[mark.accidental.alter]}"{form}/>'
-
-
-def _verse(mark: Mark) -> str:
-    text = figure_text(mark.figure) if mark.figure is not None else mark.hint
-    return f'<verse n="1"><syl>{text}</syl></verse>' if text else ""
 
 
 def _pulse(bar: NotatedBar) -> str:
