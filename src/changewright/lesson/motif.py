@@ -1,5 +1,6 @@
 """A motif that moves with the harmony: one cell of a few notes comes back on other chords, the same
-steps of each chord's scale in the same rhythm.
+steps of each chord's scale in the same rhythm. A planned phrase of our own is made likewise where
+the library has none.
 
 Source: teaching practice: a motif returns at least three times.
 """
@@ -8,14 +9,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 from random import Random
 
+from changewright.lesson.cells import cells_for
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.phrase import Phrase, PhraseNote, spans_of
 from changewright.lesson.phrase_fit import Placement, in_reach
-from changewright.lesson.rhythm import cells_for
-from changewright.music.bar import Quarters
+from changewright.music.bar import Bar, Quarters
 from changewright.theory.pitch import Degree
 
-__all__ = ["motif_places"]
+__all__ = ["motif_places", "phrase_places"]
 
 _EVERY = 4  # bars from one coming to the next
 _LEAST = 3
@@ -31,11 +32,41 @@ def motif_places(ground: Ground, dice: Random) -> list[Placement]:
     """
     bars = ground.reading.bars
     homes = [i for i in range(0, len(bars) - 1, _EVERY) if _home(ground, i)]
+    return _composed(ground, dice, homes) if len(homes) >= _LEAST else []
+
+
+def phrase_places(ground: Ground, dice: Random, strict: bool) -> list[Placement]:
+    """A phrase made for these changes: a cell wherever the kind of chord stands that fills most
+    bars, a bar at least between. ``strict`` asks for the same degrees everywhere."""
+    bars = ground.reading.bars
+    kinds: dict[tuple[str, Quarters], list[int]] = {}
+    for index in (i for i in range(len(bars)) if _home(ground, i)):
+        patch = ground.patch_at(bars[index].start)
+        homes = kinds.setdefault((_kind(patch), _room(patch)), []) if patch else []
+        if not homes or index >= homes[-1] + 2:
+            homes.append(index)
+    for homes in sorted(kinds.values(), key=len, reverse=True):
+        found = _composed(ground, dice, homes)
+        if strict:
+            found = [p for p in found if (p.degrees, p.shape) == (found[0].degrees, found[0].shape)]
+        if found:
+            return found
+    return []
+
+
+def _kind(patch: Patch) -> str:
+    return spans_of([replace(patch, nth=0)])[0].kind
+
+
+def _room(patch: Patch) -> Quarters:
+    return patch.end - patch.start
+
+
+def _composed(ground: Ground, dice: Random, homes: Sequence[int]) -> list[Placement]:
+    """One cell in each of some bars, or nothing where none fits them all."""
+    bars = ground.reading.bars
     patches = [p for i in homes if (p := ground.patch_at(bars[i].start)) is not None]
-    if len(patches) < _LEAST:
-        return []
-    room = min(p.end - p.start for p in patches)
-    rhythms = _rhythms(ground, bars[homes[0]].length, room)
+    rhythms = _rhythms(ground, bars[homes[0]], min(map(_room, patches)))
     for _ in range(_TRIES if rhythms else 0):
         rhythm = dice.choice(rhythms)
         steps = _steps(dice, len(rhythm))
@@ -56,13 +87,13 @@ def _home(ground: Ground, index: int) -> bool:
     return fits and bars[index].length == bars[0].length
 
 
-def _rhythms(ground: Ground, length: Quarters, room: Quarters) -> list[Timed]:
+def _rhythms(ground: Ground, bar: Bar, room: Quarters) -> list[Timed]:
     """The level's own rhythms cut to what the chord has room for: three to six notes, and a rest
     after them."""
     found: dict[Timed, None] = {}
-    for cell in cells_for(ground.level, length).cells:
+    for cell in cells_for(ground.level, bar).cells:
         cut = tuple((o, min(d, room - o)) for o, d in cell.notes if o < room)
-        if 3 <= len(cut) <= 6 and cut[-1][0] + cut[-1][1] <= length:
+        if 3 <= len(cut) <= 6 and cut[-1][0] + cut[-1][1] <= bar.length:
             found[cut] = None
     return list(found)
 

@@ -4,64 +4,20 @@ PITFALL: figures must inform the rhythm. An enclosure needs two eighths before i
 only after the rhythm is fixed, it hardly ever fits.
 """
 
-import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
-from importlib.resources import files
 
 import numpy as np
 
+from changewright.lesson.cells import GRID, Cell, CellSet, cells_for
 from changewright.lesson.level import Level
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
 from changewright.line.slot import Slot
 from changewright.line.trellis import Trellis
 from changewright.music.bar import Bar, Quarters
 
-__all__ = ["Cell", "Need", "cells_for", "compose_rhythm", "onsets_of"]
-
-_GRID = 24
-
-
-@dataclass(frozen=True, slots=True)
-class Cell:
-    """The rhythm of one bar: (offset, duration) of each note; the last may reach over the bar."""
-
-    notes: tuple[tuple[Quarters, Quarters], ...]
-    length: Quarters
-
-    @property
-    def first(self) -> Quarters:
-        """Where the first note starts; the bar's length where there is none."""
-        return self.notes[0][0] if self.notes else self.length
-
-    @property
-    def end(self) -> Quarters:
-        """Where the last note ends."""
-        return self.notes[-1][0] + self.notes[-1][1] if self.notes else Fraction(0)
-
-    @property
-    def words(self) -> str:
-        """The rhythm for a person: where its notes start, in beats."""
-        beats = ", ".join(f"{float(1 + offset):g}" for offset, _ in self.notes)
-        return f"a rhythm on {beats}" if beats else "silence"
-
-    def eighths_to(self, end: Quarters) -> int:
-        """How many eighths run up to an offset without a break."""
-        count = 0
-        for offset, duration in reversed([n for n in self.notes if n[0] < end]):
-            if offset + duration != end or duration != Fraction(1, 2):
-                break
-            count, end = count + 1, offset
-        return count
-
-    def fitted(self, length: Quarters) -> "Cell":
-        """The cell in a bar of another length, clipped; ties only survive where it is the same."""
-        if length == self.length:
-            return self
-        kept = ((o, min(d, length - o)) for o, d in self.notes if o < length)
-        return Cell(tuple(kept), length)
+__all__ = ["Need", "compose_rhythm", "onsets_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,63 +34,6 @@ class Need:
     least: int = 0
     most: int = 99
     silent: bool = False
-
-
-EMPTY = Cell((), Fraction(4))
-
-
-def _read(text: str) -> Cell:
-    notes: list[tuple[Quarters, Quarters]] = []
-    at = Fraction(0)
-    for word in text.split():
-        told, _, tied = word.partition("~")
-        length = Fraction(told)
-        if length > 0:
-            notes.append((at, length + (Fraction(tied) if tied else 0)))
-        at += abs(length)
-    return Cell(tuple(notes), at)
-
-
-@lru_cache(maxsize=1)
-def _vocabulary() -> Mapping[str, tuple[Cell, ...]]:
-    text = files("changewright.lesson").joinpath("tables/rhythms.toml").read_text("utf-8")
-    return {name: tuple(map(_read, cells)) for name, cells in tomllib.loads(text).items()}
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class CellSet:
-    """The cells for a bar, with the columns that rules read of them."""
-
-    cells: tuple[Cell, ...]
-    columns: tuple[tuple[str, tuple[int, ...]], ...]
-    fullest: int
-
-
-def cells_for(level: Level, length: Quarters) -> CellSet:
-    """The cells that a level allows in a bar of some length: the empty bar first, the level's own
-    rhythms, and long notes for endings."""
-    return _cells_for(level.rhythms, level.shortest, level.notes_a_bar, length)
-
-
-@lru_cache(maxsize=256)
-def _cells_for(
-    rhythms: tuple[str, ...], shortest: Quarters, notes_a_bar: tuple[int, int], length: Quarters
-) -> CellSet:
-    low, high = notes_a_bar
-    wanted = dict.fromkeys(
-        cell.fitted(length)
-        for name in rhythms
-        for cell in _vocabulary().get(name, ())
-        if all(d >= shortest for _, d in cell.notes)
-    )
-    least = low * length / 4 - 1
-    ends = dict.fromkeys(
-        cell.fitted(length) for cell in _vocabulary()["R1"] if cell.eighths_to(cell.length) == 0
-    )
-    fits = [c for c in wanted if c.notes and least <= len(c.notes) <= high]
-    kept = dict.fromkeys([*fits, *(c for c in ends if len(c.notes) <= 3)])
-    cells = (Cell((), length), *kept)
-    return CellSet(cells, _columns(cells), max(len(c.notes) for c in cells))
 
 
 def _over(move: Move) -> Mask:
@@ -191,7 +90,7 @@ def compose_rhythm(
     drawn: list[Cell] = []
     for start in range(0, len(bars), 4):
         block = bars[start : start + 4]
-        rows = [cells_for(level, bar.length) for bar in block]
+        rows = [cells_for(level, bar) for bar in block]
         slots = tuple(
             _slot(level, bars, needs, start + i, row, drawn, (density, motif))
             for i, row in enumerate(rows)
@@ -204,6 +103,11 @@ def compose_rhythm(
 def onsets_of(bars: Sequence[Bar], cells: Sequence[Cell]) -> list[tuple[Quarters, Quarters]]:
     """Onset and duration of every note of a rhythm, one cell a bar."""
     return [(b.start + o, d) for b, cell in zip(bars, cells, strict=True) for o, d in cell.notes]
+
+
+def _tight(bar: Bar, need: Need) -> bool:
+    """Tell whether a short bar has no room for what leads on and a rhythm of its own as well."""
+    return bar.length <= 2 and need.tail > 0
 
 
 def _slot(
@@ -221,15 +125,16 @@ def _slot(
         "middle": int(need.middle),
         "lead": need.lead,
         "tail": need.tail,
-        "rest": int(need.rest * _GRID),
+        "rest": int(need.rest * GRID),
         "least": need.least,
         "most": need.most,
         "silent": int(need.silent),
         "last": int(index + 1 == len(bars) or (index + 1) % 4 == 0),
         "quiet_next": int(after.silent or after.on_one),
-        "varied": int(not need.silent and len(row.cells) > 3),
+        "varied": int(not need.silent and len(row.cells) > 3 and not _tight(bars[index], need)),
     }
-    low, high = level.notes_a_bar
+    share = float(row.cells[0].length / 4)
+    low, high = (share * count for count in level.notes_a_bar)
     density, motif = taste
     wanted = low + density * (min(high, row.fullest) - low)
     rhyme = drawn[index - 4] if index >= 4 else None
@@ -247,21 +152,4 @@ def _slot(
         tuple(facts.items()),
         lean,
         lambda choice: row.cells[choice].words,
-    )
-
-
-def _columns(cells: tuple[Cell, ...]) -> tuple[tuple[str, tuple[int, ...]], ...]:
-    def grid(values: Iterable[Quarters]) -> tuple[int, ...]:
-        return tuple(int(v * _GRID) for v in values)
-
-    return (
-        ("cell", tuple(range(len(cells)))),
-        ("count", tuple(len(c.notes) for c in cells)),
-        ("first", grid(c.first for c in cells)),
-        ("over", grid(max(Fraction(0), c.end - c.length) for c in cells)),
-        ("rest", grid(max(Fraction(0), c.length - c.end) for c in cells)),
-        ("one", tuple(int(c.first == 0) for c in cells)),
-        ("middle", tuple(int(any(o * 2 == c.length for o, _ in c.notes)) for c in cells)),
-        ("lead", tuple(c.eighths_to(c.length / 2) for c in cells)),
-        ("tail", tuple(c.eighths_to(c.length) for c in cells)),
     )

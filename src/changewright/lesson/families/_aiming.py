@@ -9,6 +9,7 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError
+from changewright.lesson.cells import breath_of, centre_of
 from changewright.lesson.family import Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
@@ -45,24 +46,32 @@ def aim(
     ``middle`` also beat three. Raises :class:`InputError` where there is nothing to aim at."""
     aims: dict[Quarters, Approach] = {}
     bars = ground.reading.bars
-    able = [b for a, b in pairwise(bars) if a.length >= 3 and _led(ground, b.start)]
+    able = [b for a, b in pairwise(bars) if _kinds(figures, a) and _led(ground, b.start)]
     if not able:
         raise InputError(
             "the changes have no bar to aim at",
             remedy="Choose another family, or a chart of at least two bars with chords.",
         )
-    for bar in able:
+    for before, bar in pairwise(bars):
+        kinds = _kinds(figures, before)
         patch = ground.patch_at(bar.start)
+        if bar not in able:
+            continue
         lasts = patch is not None and patch.nth > 0
         if dice.random() < (share * 0.6 if lasts else share):
-            aims[bar.start] = dice.choice(figures)
+            aims[bar.start] = dice.choice(kinds)
     short = [f for f in figures if len(f.offsets) <= 2]
     for bar in bars:
-        centre = bar.start + bar.length / 2
+        centre = bar.start + centre_of(bar)
         open_ended = bar.length == 4 and bar.end not in aims and _led(ground, centre)
         if middle and short and open_ended and dice.random() < middle:
             aims[centre] = dice.choice(short)
-    return aims or {able[0].start: figures[0]}
+    return aims or {able[0].start: min(figures, key=lambda f: len(f.offsets))}
+
+
+def _kinds(figures: Sequence[Approach], bar: Bar) -> list[Approach]:
+    """The figures for which a bar has time: an eighth at least stands before them."""
+    return [f for f in figures if len(f.offsets) < 2 * bar.length]
 
 
 def _led(ground: Ground, onset: Quarters) -> bool:
@@ -124,14 +133,18 @@ def _rationed(aims: Aims, count: int, places: Sequence[Placement], share: float)
 def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
     every, last = ground.bars_a_breath, len(ground.reading.bars) - 1
     return {
-        index: need_of(bar, aims, Fraction(int(index % every == every - 1 or index == last)))
+        index: need_of(
+            bar,
+            aims,
+            breath_of(bar) if index % every == every - 1 or index == last else Fraction(0),
+        )
         for index, bar in enumerate(ground.reading.bars)
     }
 
 
 def need_of(bar: Bar, aims: Aims, rest: Quarters, most: int = 99, on_one: bool = False) -> Need:
     """What aims need of a bar's rhythm: room for what leads on, and else a rest at its end."""
-    centre = bar.start + bar.length / 2
+    centre = bar.start + centre_of(bar)
     tail = len(aims[bar.end].offsets) if bar.end in aims else 0
     lead = len(aims[centre].offsets) if centre in aims else 0
     rest = min(rest, Fraction(1)) if lead else rest

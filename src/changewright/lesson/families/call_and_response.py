@@ -4,11 +4,11 @@ Source: teaching practice: an answer shares at least half the call's onsets.
 """
 
 from dataclasses import replace
-from fractions import Fraction
 from random import Random
 
 import numpy as np
 
+from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
@@ -25,7 +25,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     size = 1 if ground.variant == "one-bar" else 2
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    needs = {i: Need(rest=Fraction(1)) for i in range(size - 1, len(bars), size)}
+    needs = {i: Need(rest=breath_of(bars[i])) for i in range(size - 1, len(bars), size)}
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
     answered = [
         cells[i - size].fitted(bar.length) if i // size % 2 else cells[i]

@@ -9,6 +9,7 @@ strong beats, and the last note is a long chord tone.
 from fractions import Fraction
 from random import Random
 
+from changewright.lesson.cells import breath_of
 from changewright.lesson.families._aiming import Aims, aim, aimed_plan, need_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
@@ -114,7 +115,7 @@ def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
         index: need_of(
             bar,
             aims,
-            Fraction((2 if index % 4 == 3 else 1) * _breathes(ground, index)),
+            breath_of(bar, index % 4 == 3) if _breathes(ground, index) else Fraction(0),
             most=1 if index == last else 99,
             on_one=index == last,
         )

@@ -5,11 +5,11 @@ at least three different bar rhythms in eight bars.
 """
 
 from dataclasses import replace
-from fractions import Fraction
 from random import Random
 
 import numpy as np
 
+from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
@@ -27,7 +27,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     bars = ground.reading.bars
     last = len(bars) - 1
     needs = {
-        i: Need(rest=Fraction(1), most=3 if i == last else 99)
+        i: Need(rest=breath_of(bars[i]), most=3 if i == last else 99)
         for i in range(len(bars))
         if i % every == every - 1 or i == last
     }

@@ -176,6 +176,8 @@ def _rhythms(ground: Ground, patch: Patch, degree: Degree, midi: int) -> Iterato
         yield "pushed", guide((Fraction(0), at), (at, half - at), (half, half))
         yield "pushed and rest", guide((Fraction(0), at), (at, Fraction(1, 2)))
     yield "held", guide((Fraction(0), length))
+    if patch.nth > 0 and length < 3:
+        yield "held and rest", guide((Fraction(0), length - (1 if length >= 2 else Fraction(1, 2))))
     if patch.nth > 0 and length >= 3:
         yield "held and rest", guide((Fraction(0), length - 1))
         yield "twice", guide((Fraction(0), half), (half, half))

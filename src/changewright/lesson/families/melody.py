@@ -13,10 +13,11 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError
+from changewright.lesson.cells import cells_for
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch, degree_over
 from changewright.lesson.lines import line_promises, line_trellis, stays, write_line
-from changewright.lesson.rhythm import cells_for, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import compose_rhythm, onsets_of
 from changewright.lesson.spots import Approach, Spot, phrased, spots_of
 from changewright.music.bar import Bar, Quarters
 from changewright.music.line import Note, Role
@@ -132,7 +133,7 @@ def _timings(
     ground: Ground, bar: Bar, inside: Sequence[_Sung]
 ) -> Iterator[list[tuple[Quarters, Quarters]]]:
     own = [one.at - bar.start for one in inside]
-    for cell in cells_for(ground.level, bar.length).cells:
+    for cell in cells_for(ground.level, bar).cells:
         if len(cell.notes) != len(inside) or [o for o, _ in cell.notes] == own or not own:
             continue
         timed = [(bar.start + o, min(d, bar.length - o)) for o, d in cell.notes]

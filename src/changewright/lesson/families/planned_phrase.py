@@ -12,9 +12,11 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError
+from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
+from changewright.lesson.motif import phrase_places
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import apart, fitting, quoted, quotes_of, room_for
 from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
@@ -44,11 +46,14 @@ def _chosen(ground: Ground, dice: Random) -> list[Placement]:
         for name, places in fitting(ground).items()
     }
     known = {name: places for name, places in known.items() if places}
+    made = [] if known else phrase_places(ground, dice, strict)
+    if made:
+        return made
     if not known:
         raise InputError(
-            "no phrase of the library fits these changes at this level",
+            "no phrase fits these changes",
             remedy="Choose another family, take a phrase of your own that fits, or use a chart "
-            "with a ii-V-I, a blues or bars of one chord in 4/4.",
+            "whose chords last a bar.",
         )
     own = {p.name for p in ground.phrases}
     ranked = sorted(known, key=lambda n: (n not in own, len(known[n]) < 2))
@@ -64,7 +69,8 @@ def _alike(name: str, first: str, known: dict[str, list[Placement]], own: set[st
 
 def _rest(ground: Ground, index: int) -> Quarters:
     every, last = ground.bars_a_breath, len(ground.reading.bars) - 1
-    return Fraction(1) if index % every == every - 1 or index == last else Fraction(0)
+    breathes = index % every == every - 1 or index == last
+    return breath_of(ground.reading.bars[index]) if breathes else Fraction(0)
 
 
 def _instruction(ground: Ground, places: Sequence[Placement]) -> str:

@@ -8,10 +8,11 @@ from random import Random
 
 import numpy as np
 
+from changewright.lesson.cells import Cell
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import Cell, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of
 from changewright.lesson.tastes import AWKWARD, LEAP, POOL, RANGE, TARGET
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights

@@ -9,6 +9,7 @@ from random import Random
 
 import numpy as np
 
+from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
@@ -27,10 +28,11 @@ def plan(ground: Ground, dice: Random) -> Plan:
     bars = ground.reading.bars
     cycle = play + rest
     needs: dict[int, Need] = {}
-    for index in range(len(bars)):
+    for index, bar in enumerate(bars):
         place = index % cycle
         closing = place == play - 1
-        needs[index] = Need(silent=place >= play, rest=Fraction(1) if closing else Fraction(0))
+        breath = breath_of(bar) if closing else Fraction(0)
+        needs[index] = Need(silent=place >= play, rest=breath)
     rng = np.random.default_rng(dice.getrandbits(64))
     cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
     timed = onsets_of(bars, cells)

@@ -6,6 +6,7 @@ Source: teaching practice. The sheet keeps a model answer in its blank notes.
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from math import ceil
 from random import Random
 
 import numpy as np
@@ -56,7 +57,8 @@ def _fills(
             continue
         last = after == len(bars)
         whole = beats >= 4 and len(group) > 1
-        blank = group[0].end if whole else end - min(beats, int(end - start) - 1)
+        room = max(Fraction(1, 2), Fraction(int(end - start) - 1))
+        blank = group[0].end if whole else end - min(Fraction(beats), room)
         fill = [
             (bar.start + o, min(d, bar.length - o))
             for bar, cell in zip(group, cells[index:after], strict=True)
@@ -64,7 +66,8 @@ def _fills(
             if bar.start + o >= blank
         ]
         if not last and not fill:
-            fill = [(blank + n, Fraction(1)) for n in range(int(end - blank))]
+            beats_left = (blank + n for n in range(ceil(end - blank)))
+            fill = [(at, min(Fraction(1), end - at)) for at in beats_left]
         yield start, end, [] if last else _filled(fill, end)
 
 

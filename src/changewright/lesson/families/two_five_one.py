@@ -14,6 +14,7 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError
+from changewright.lesson.cells import breath_of, centre_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
@@ -120,13 +121,13 @@ def _needs(ground: Ground, cadences: list[_Cadence]) -> dict[int, Need]:
         first, last = numbers[cadence.two.bar.number], numbers[cadence.one.bar.number]
         for index in range(first, last + 1):
             bar = ground.reading.bars[index]
-            middle = bar.start + bar.length / 2
+            middle = bar.start + centre_of(bar)
             end = index == last
             needs[index] = Need(
                 on_one=bar.start in heads,
                 middle=middle in heads,
-                rest=Fraction(1) if end else Fraction(0),
-                least=2 if index < last and ground.level.notes_a_bar[1] > 2 else 0,
+                rest=breath_of(bar) if end else Fraction(0),
+                least=2 if index < last and ground.level.notes_a_bar[1] > 2 < bar.length else 0,
                 most=3 if end else 99,
             )
     return needs
