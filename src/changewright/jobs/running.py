@@ -38,7 +38,7 @@ def core_count() -> int:
 
 def key_of(work: Work, task: object) -> str:
     """The hash of a result's inputs: the program, the work, and the task."""
-    told = f"{program_digest()}|{work.__module__}.{work.__qualname__}|{task!r}"
+    told = f"{program_digest(work.__module__)}|{work.__module__}.{work.__qualname__}|{task!r}"
     return sha256(told.encode()).hexdigest()
 
 

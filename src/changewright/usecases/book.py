@@ -22,17 +22,16 @@ from changewright.usecases.book_pages import (
     lay_out_book,
 )
 from changewright.usecases.book_plan import BookPlan, Piece, key_on
+from changewright.usecases.book_tracks import TrackTask, sound_track
 from changewright.usecases.book_work import (
     ExerciseTask,
     JoinTask,
     PagesTask,
     ScalesTask,
-    TrackTask,
     join_book,
     set_exercise,
     set_pages,
     set_scales,
-    sound_track,
 )
 
 __all__ = ["Book", "Progress", "edition_of", "make_book", "track_of"]

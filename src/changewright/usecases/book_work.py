@@ -1,15 +1,13 @@
 """The heavy work of a book, as pure functions for :mod:`changewright.jobs`.
 
 ``set_exercise`` composes one exercise and engraves it for every edition; ``set_pages`` typesets a
-run of pages from what was engraved; ``sound_track`` plays the band once for all who use it.
+run of pages from what was engraved.
 """
 
 import json
-import tempfile
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from changewright.band.accompany import accompany
@@ -43,19 +41,18 @@ from changewright.theory.key import Key
 from changewright.usecases.book_editions import Edition
 from changewright.usecases.book_lines import Asked, ReaderLine, lines_for
 from changewright.usecases.book_proof import decisions
-from changewright.usecases.stems import stem_shelf, stems_into
 
 __all__ = [
     "ExerciseTask",
     "JoinTask",
     "PagesTask",
     "ScalesTask",
-    "TrackTask",
+    "band_over",
     "join_book",
+    "read_changes",
     "set_exercise",
     "set_pages",
     "set_scales",
-    "sound_track",
 ]
 
 COUNT_IN_BARS = 1
@@ -106,19 +103,9 @@ class PagesTask:
     pages: str
 
 
-@dataclass(frozen=True, slots=True)
-class TrackTask:
-    """The band over a chart in a key."""
-
-    chart: str
-    key: str
-    level: int
-    seed: int
-    tempo_bpm: int
-
-
 @lru_cache(maxsize=8)
-def _read(chart: str, key: str) -> tuple[Form, Reading]:
+def read_changes(chart: str, key: str) -> tuple[Form, Reading]:
+    """A chart's text in a key: its form and how it is read."""
     form = unroll(transpose_chart(read_chart(chart), Key.parse(key)))
     return form, analyse(form)
 
@@ -126,7 +113,7 @@ def _read(chart: str, key: str) -> tuple[Form, Reading]:
 def set_exercise(task: ExerciseTask, _kept: Kept) -> Mapping[str, bytes]:
     """Compose, write out and engrave; parts ``told``, and by edition ``rows``, ``answers``,
     ``musicxml`` and ``midi``."""
-    form, reading = _read(task.chart, task.key)
+    form, reading = read_changes(task.chart, task.key)
     rung = level(task.level)
     asked = Asked(
         reading, rung, task.family, task.seed, task.tempo_bpm, form.feel, form.digest, task.relax
@@ -203,14 +190,15 @@ def _extras(task: ExerciseTask, lines: Sequence[ReaderLine], reading: Reading) -
 def _midi(sheet: Sheet, reading: Reading, task: ExerciseTask) -> bytes:
     meter = sheet.bars[0].meter
     clocks = clocks_of(sheet.feel, sheet.tempo_bpm, meter, count_in_bars=COUNT_IN_BARS)
-    band = _band(reading, sheet.tempo_bpm, sheet.feel, task.seed, task.level)
+    band = band_over(reading, sheet.tempo_bpm, sheet.feel, task.seed, task.level)
     line = perform_line(sheet, clocks=clocks, seed=task.seed)
     played = Performance((*band.parts, line), band.length_s)
     return write_midi(played, bpm=sheet.tempo_bpm, meter=sheet.bars[-1].meter, title=sheet.title)
 
 
 @lru_cache(maxsize=4)
-def _band(reading: Reading, bpm: float, feel: str, seed: int, rung: int) -> Performance:
+def band_over(reading: Reading, bpm: float, feel: str, seed: int, rung: int) -> Performance:
+    """The band of an exercise at level ``rung``, with a bar of count-in."""
     return accompany(
         reading, bpm=bpm, feel=feel, seed=seed, level=rung, count_in_bars=COUNT_IN_BARS
     )
@@ -218,7 +206,7 @@ def _band(reading: Reading, bpm: float, feel: str, seed: int, rung: int) -> Perf
 
 def set_scales(task: ScalesTask, _kept: Kept) -> Mapping[str, bytes]:
     """Engrave a chapter's scales; parts ``told`` (by edition), and by edition ``rows``."""
-    readings = [_read(chart, key)[1] for chart, key in task.charts]
+    readings = [read_changes(chart, key)[1] for chart, key in task.charts]
     choices = scale_choices(readings)
     sheets = [scale_sheet(choices, readings[0].key, one.instrument) for one in task.editions]
     notations = [notate(sheet) for sheet in sheets]
@@ -270,19 +258,6 @@ def _filled(items: Sequence[dict[str, Any]], kept: Kept) -> Iterator[dict[str, A
             yield {**item, "svg": drawings[number]}
         else:
             yield item
-
-
-def sound_track(task: TrackTask, kept: Kept) -> Mapping[str, bytes]:
-    """The band alone, for all exercises over one chart in one key and tempo; part ``flac``.
-
-    A result is made anew with every version of the program; the sound itself only where the music
-    or the sounding has changed, since stems are kept by that alone.
-    """
-    form, reading = _read(task.chart, task.key)
-    band = _band(reading, task.tempo_bpm, form.feel, task.seed, task.level)
-    with tempfile.TemporaryDirectory() as folder:
-        (*_, mix), _ = stems_into(Path(folder), band, stem_shelf(kept.folder))
-        return {"flac": mix.read_bytes()}
 
 
 def _json(value: object) -> bytes:

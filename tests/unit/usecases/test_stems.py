@@ -71,7 +71,7 @@ def test_a_track_of_a_book_is_sounded_once_for_all_versions(
     from changewright.chart.shelf import shelf_chart
     from changewright.chart.writer import write_chart
     from changewright.jobs.kept import Kept
-    from changewright.usecases.book_work import TrackTask, sound_track
+    from changewright.usecases.book_tracks import TrackTask, sound_track
 
     task = TrackTask(write_chart(shelf_chart("quayside-blues")), "F", 1, 1, 300)
     first = sound_track(task, Kept(tmp_path))
