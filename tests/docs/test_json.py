@@ -117,7 +117,7 @@ def test_band(tmp_path: Path) -> None:
 
     _check(
         "band",
-        played("--choruses", "1"),
+        played("--choruses", "1", "--intro", "2", "--ending", "held"),
         played("--bars", "1-2", "--times", "2", "--trade", "2", "--for", "flute"),
     )
 

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 from random import Random
 
 from changewright.band.bass import GHOST, bass_line
@@ -11,7 +12,7 @@ from changewright.band.count import clicked
 from changewright.band.drums import drumming
 from changewright.band.feel import PIECES, Feel
 from changewright.band.feel import feel as feel_named
-from changewright.band.song import Song, song_of
+from changewright.band.song import Ending, Song, song_of
 from changewright.band.touch import Hit, Touch, performed
 from changewright.errors import InputError
 from changewright.music.bar import Meter
@@ -19,7 +20,7 @@ from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
 
-__all__ = ["MOST_BARS", "PARTS", "accompany", "fitting_meter"]
+__all__ = ["MOST_BARS", "PARTS", "accompany", "fitting_meter", "held_bars"]
 
 PARTS = ("count-in", "bass", "comping", "drums")
 """The parts of a band, in the order in which they are mixed."""
@@ -35,6 +36,7 @@ _TOUCHES = {
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
 _THREES = "twelve-eight"
+_HELD_S = 3.5
 _UP = 208
 _FOOT = PIECES["foot-hat"]
 
@@ -77,14 +79,16 @@ def accompany(
     level: int = 4,
     count_in_bars: int = 1,
     swing: float = 1.0,
-    ending: bool = True,
+    intro: Reading | None = None,
+    ending: Ending = "stop",
 ) -> Performance:
     """Play a reading as a rhythm section would: same arguments, same performance.
 
     ``bpm`` is quarters a minute; ``level`` (1 to 8) makes the bass play in two and the chords
     plain for beginners; ``swing`` is the teacher's slider, 0 for even. Several readings are played
-    one a chorus, ``choruses`` times over: a tune round the keys. Without an ``ending`` the last
-    bar leads back to the top. The parts are ``count-in``, ``bass``, ``comping`` and ``drums``.
+    one a chorus, ``choruses`` times over: a tune round the keys. An ``intro`` comes between the
+    count-in and the first chorus, whose first bar stays at 0. An ``ending`` of ``none`` leads from
+    the last bar back to the top. The parts are ``count-in``, ``bass``, ``comping`` and ``drums``.
     Raises :class:`UnknownName` for a feel we don't have, and :class:`InputError` for more bars
     than anyone would play.
     """
@@ -97,18 +101,29 @@ def accompany(
             f"{bars} bars are more than a band plays in one go",
             remedy=f"Ask for fewer choruses: {MOST_BARS} bars at most.",
         )
-    first = readings[0].bars[0]
-    chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, first.meter)
-    clock = clocks_of(chosen, bpm, first.meter, count_in_bars=count_in_bars, swing=swing).band
-    song = song_of(readings * choruses)
+    meter = readings[0].bars[0].meter
+    chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, meter)
+    held = held_bars(meter, bpm) if ending == "held" else 1
+    song = song_of(readings * choruses, intro, ending, held)
+    first = replace(song.bars[0].bar, start=song.start)
+    clock = clocks_of(
+        chosen, bpm, meter, count_in_bars=count_in_bars, before=-song.start, swing=swing
+    ).band
     played = _Played(song, chosen, clock, seed)
     parts = (
         played.part("count-in", clicked(first, count_in_bars, clock)),
-        played.part("bass", _playable(bass_line(song, chosen, level, seed, ending), bpm)),
-        played.part("comping", comping(song, chosen, bpm, level, seed, ending)),
-        played.part("drums", drumming(song, chosen, level, seed, ending)),
+        played.part("bass", _playable(bass_line(song, chosen, level, seed), bpm)),
+        played.part("comping", comping(song, chosen, bpm, level, seed)),
+        played.part("drums", drumming(song, chosen, level, seed)),
     )
-    return Performance(parts, clock.to_seconds(song.length))
+    end = song.after.end if song.ending == "held" else song.length
+    return Performance(parts, clock.to_seconds(end))
+
+
+def held_bars(meter: Meter, bpm: float) -> int:
+    """For how many bars a last chord is held: until some four seconds are over, whatever the
+    tempo. Source: common practice, no source."""
+    return ceil(_HELD_S * bpm / 60 / meter.length)
 
 
 def _playable(line: Sequence[Hit], bpm: float) -> list[Hit]:

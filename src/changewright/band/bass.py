@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
+from itertools import pairwise
 from random import Random
 
 import numpy as np
@@ -30,6 +31,7 @@ _WANTED = {
     "7": (Kind.SEVENTH,),
     "s": (Kind.THIRD, Kind.FIFTH),
 }
+_KNOWING = 6  # the level from which a student hears the chord without its root
 _CHANGE = (Kind.ROOT, Kind.THIRD, Kind.FIFTH)
 GHOST = 0.12
 """The force of a skip note: felt more than heard."""
@@ -37,7 +39,8 @@ GHOST = 0.12
 
 @dataclass(frozen=True, slots=True)
 class _Spot:
-    """A note of the bass's rhythm: when, how long, over which chord, and what is wanted."""
+    """A note of the bass's rhythm: when, how long, over which chord, and what is wanted. It
+    ``stays`` on a pedal."""
 
     onset: Quarters
     duration: Quarters
@@ -47,29 +50,29 @@ class _Spot:
     change: bool = False
     strong: bool = False
     before_change: bool = False
+    stays: bool = False
 
 
-def bass_line(
-    song: Song, feel: Feel, level: int, seed: int, ending: bool = True
-) -> tuple[Hit, ...]:
+def bass_line(song: Song, feel: Feel, level: int, seed: int) -> tuple[Hit, ...]:
     """Compose the bass of all choruses: roots or strong chord tones where chords change, reached
-    by semitone, step or fifth, and at the end the top's first root."""
+    by semitone, step or fifth, and the root of the last chord where the band ends."""
     rng = Random(f"bass/{seed}")
-    last = _ending(song) if ending else ()
-    spots = _marked([*_rhythm(song, feel, level, rng), *last])
+    spots = _marked([*_rhythm(song, feel, level, rng), *_ending(song)])
     if not spots:
         return ()
-    trellis = Trellis(BASS_GRAMMAR, tuple(_slot(spot) for spot in spots))
+    slots = tuple(_slot(spot, knows=level >= _KNOWING) for spot in spots)
+    trellis = Trellis(BASS_GRAMMAR, slots)
     line = solved(trellis).sample(1, np.random.default_rng([seed % 2**64, 2]))[0]
     hits = [
-        _hit(spot, slot, int(c)) for spot, slot, c in zip(spots, trellis.slots, line, strict=True)
+        _hit(song, spot, slot, int(c))
+        for spot, slot, c in zip(spots, trellis.slots, line, strict=True)
     ]
     return tuple(sorted([*hits, *_skips(spots, hits, feel.bass, level, rng)]))
 
 
-def _hit(spot: _Spot, slot: Slot, choice: int) -> Hit:
+def _hit(song: Song, spot: _Spot, slot: Slot, choice: int) -> Hit:
     pitch = slot.columns[0][1][choice]
-    force = 0.72 if spot.change else 0.62
+    force = (0.72 if spot.change else 0.62) * song.swell(spot.bar)
     return Hit(spot.onset, spot.duration, pitch, force)
 
 
@@ -84,8 +87,11 @@ def _rhythm(song: Song, feel: Feel, level: int, rng: Random) -> Iterator[_Spot]:
 
 
 def _steps(song: Song, bar: PlayedBar, feel: Feel, level: int, rng: Random) -> Iterator[_Spot]:
-    in_two = level <= 2 or (feel.bass.two_first and song.choruses > 1 and bar.chorus == 0)
+    in_two = level <= 2 or (feel.bass.two_first and song.choruses > 1 and bar.chorus <= 0)
     if feel.bass.walks and not in_two:
+        if song.is_pedal(song.at(bar.start)):
+            yield from _pedal(song, bar)
+            return
         for beat, length in enumerate(bar.beats):
             yield _spot(song, bar, Fraction(beat), bar.place(Fraction(beat)) + length, _FREE)
         return
@@ -98,12 +104,22 @@ def _steps(song: Song, bar: PlayedBar, feel: Feel, level: int, rng: Random) -> I
         shift += beats
 
 
+def _pedal(song: Song, bar: PlayedBar) -> Iterator[_Spot]:
+    """A walking bass stands still under moving chords: two strokes a bar, in three one."""
+    beats = len(bar.beats)
+    edges = (0, beats // 2, beats) if beats >= 4 else (0, beats)
+    for first, after in pairwise(edges):
+        yield _spot(song, bar, Fraction(first), bar.place(Fraction(after)), "R")
+
+
 def _spot(song: Song, bar: PlayedBar, at: Fraction, end: Quarters, want: str) -> _Spot:
     onset = bar.place(at)
     stretch = song.at(onset)
     if want == _NEXT:
         stretch, want = song.at(bar.end if stretch.end > bar.end else stretch.end), "R"
-    return _Spot(onset, end - onset, stretch, want, bar, strong=at % 2 == 0)
+    stays = song.is_pedal(stretch)
+    want = "R" if stays else want
+    return _Spot(onset, end - onset, stretch, want, bar, strong=at % 2 == 0, stays=stays)
 
 
 def _cut_by_changes(song: Song, bar: PlayedBar, spots: list[_Spot]) -> list[_Spot]:
@@ -137,9 +153,9 @@ def _announced(spots: Sequence[_Spot], stretch: Stretch) -> bool:
 
 def _ending(song: Song) -> Iterable[_Spot]:
     """The note after the last bar line, on which everyone stops."""
-    last, first = song.bars[-1], song.stretches[0]
-    if not first.chord.is_silent:
-        yield _Spot(song.length, last.bar.length, first, "R", last, strong=True)
+    home = song.after
+    if song.ends:
+        yield _Spot(song.length, home.end - home.onset, home, "R", song.bars[-1], strong=True)
 
 
 def _marked(spots: Sequence[_Spot]) -> list[_Spot]:
@@ -158,7 +174,7 @@ def _rows(spot: _Spot) -> list[tuple[int, Kind]]:
     return [(midi, kind) for midi, kind in kinds if kind is not None]
 
 
-def _slot(spot: _Spot) -> Slot:
+def _slot(spot: _Spot, knows: bool) -> Slot:
     # a chord whose seventh is its slash bass has no other seventh: its root stands in
     rows = _rows(spot) or _rows(replace(spot, want="R"))
     pitches = tuple(midi for midi, _ in rows)
@@ -169,12 +185,19 @@ def _slot(spot: _Spot) -> Slot:
         columns=(("pitch", pitches), ("kind", tuple(int(kind) for _, kind in rows))),
         facts=(
             ("change", int(spot.change)),
+            ("stays", int(spot.stays)),
+            ("known", int(knows and not _opens(spot))),
             ("first", int(spot.onset == spot.bar.start)),
             ("strong", int(spot.strong)),
             ("walks", int(spot.want == _FREE)),
         ),
         lean=tuple(-(((midi - _CENTRE) / _WIDTH) ** 2) / 2 for midi in pitches),
     )
+
+
+def _opens(spot: _Spot) -> bool:
+    """Tell whether a section begins there, or the band ends: the root tells everyone where."""
+    return spot.onset >= spot.bar.end or (spot.bar.opens and spot.onset == spot.bar.start)
 
 
 def _kind(spot: _Spot, midi: int) -> Kind | None:

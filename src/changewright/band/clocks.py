@@ -8,6 +8,7 @@ tempo on. Soloist: medians of 456 transcribed solos, Weimar Jazz Database (ODbL)
 
 import csv
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cache
 from importlib.resources import files
 from typing import Literal
@@ -16,7 +17,7 @@ import numpy as np
 
 from changewright.band.feel import Feel
 from changewright.band.feel import feel as feel_named
-from changewright.music.bar import FOUR_FOUR, Meter
+from changewright.music.bar import FOUR_FOUR, Meter, Quarters
 from changewright.music.clock import Clock
 
 __all__ = ["Clocks", "Player", "clocks_of", "swing_ratio"]
@@ -60,16 +61,18 @@ def clocks_of(
     meter: Meter = FOUR_FOUR,
     *,
     count_in_bars: int = 1,
+    before: Quarters = Fraction(0),
     swing: float = 1.0,
 ) -> Clocks:
-    """The clocks of a feel at ``bpm`` quarters a minute, behind a count-in of whole bars.
+    """The clocks of a feel at ``bpm`` quarters a minute, behind a count-in of whole bars and what
+    is played ``before`` quarter 0: an intro.
 
     Time swings only where a beat is a quarter: 6/8 and its kin are even in themselves. Raises
     :class:`UnknownName` for a feel we don't have.
     """
     chosen = feel_named(feel) if isinstance(feel, str) else feel
     swings = chosen.swung and meter.unit in (2, 4)
-    lead_in = meter.length * count_in_bars
+    lead_in = meter.length * count_in_bars + before
     ride = swing_ratio(bpm, "ride", swing) if swings else 1.0
     soloist = swing_ratio(bpm, "soloist", swing) if swings else 1.0
     return Clocks(Clock(bpm, round(ride, 4), lead_in), Clock(bpm, round(soloist, 4), lead_in))

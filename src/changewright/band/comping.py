@@ -38,14 +38,12 @@ class _Stab:
     force: float
 
 
-def comping(
-    song: Song, feel: Feel, bpm: float, level: int, seed: int, ending: bool = True
-) -> tuple[Hit, ...]:
+def comping(song: Song, feel: Feel, bpm: float, level: int, seed: int) -> tuple[Hit, ...]:
     """Play the chords of all choruses: shells for beginners, rootless shapes from level 3."""
     stabs = list(_stabs(song, feel, bpm, level, Random(f"comping/{seed}")))
     if level <= _PLAIN_LEVELS or feel.comping.short >= 1:
         stabs = _every_chord_heard(song, stabs)
-    stabs += _final(song) if ending else ()
+    stabs += _final(song)
     if not stabs:
         return ()
     choices = [shells(s.stretch.chord) if level <= 2 else _rich(s.stretch) for s in stabs]
@@ -55,7 +53,7 @@ def comping(
     )[0]
     louder = _SHELL_FORCE if level <= _PLAIN_LEVELS else 0.0
     return tuple(
-        Hit(stab.onset, stab.duration, midi, stab.force + louder)
+        Hit(stab.onset, stab.duration, midi, (stab.force + louder) * song.swell(stab.bar))
         for stab, some, choice in zip(stabs, choices, drawn, strict=True)
         for midi in some[int(choice)]
     )
@@ -73,20 +71,19 @@ def _stabs(song: Song, feel: Feel, bpm: float, level: int, rng: Random) -> Itera
             continue
         groups = fitting(feel.comping.cells, len(bar.beats))
         if bar.opens or since >= 2 or [p.beats for p in chosen] != [n for n, _ in groups]:
-            density = _density(feel, bpm, level, bar.chorus, song.choruses)
-            cells = feel.comping.cells
-            chosen = [_cell(_plain(cells[n], level), density, rng) for n, _ in groups]
+            wanted = _density(feel, bpm, level, song.build(bar))
+            cells, total = feel.comping.cells, sum(n for n, _ in groups)
+            chosen = [_cell(_plain(cells[n], level), wanted * n / total, rng) for n, _ in groups]
             since = 0
         beats = [taken for _, taken in groups]
         yield from _bar(song, bar, list(zip(chosen, beats, strict=True)), since)
         since += 1
 
 
-def _density(feel: Feel, bpm: float, level: int, chorus: int, choruses: int) -> float:
+def _density(feel: Feel, bpm: float, level: int, build: float) -> float:
     """Hits a bar aimed at: few for beginners and at up tempo, more as choruses build."""
-    built = chorus / max(choruses - 1, 1) if choruses > 1 else 0.4
-    wanted = feel.comping.density * (0.8 + 0.1 * min(level, 4) - 0.2 + 0.4 * built)
-    return min(wanted, _UP_HITS / 2) if bpm > _UP_TEMPO else wanted
+    wanted = feel.comping.density * (0.55 + 0.1 * min(level, 4) + 0.5 * build)
+    return min(wanted, _UP_HITS / 2) if feel.swung and bpm > _UP_TEMPO else wanted
 
 
 def _cell(cells: Sequence[Pattern], density: float, rng: Random) -> Pattern:
@@ -149,9 +146,9 @@ def _stab(song: Song, bar: PlayedBar, step: Step) -> _Stab:
 
 
 def _final(song: Song) -> Iterator[_Stab]:
-    first = song.stretches[0]
-    if not first.chord.is_silent:
-        yield _Stab(song.length, song.bars[-1].bar.length, first, song.bars[-1], 0.6)
+    home = song.after
+    if song.ends:
+        yield _Stab(song.length, home.end - home.onset, home, song.bars[-1], 0.6)
 
 
 def _slot(stab: _Stab, choices: Sequence[Voicing]) -> Slot:

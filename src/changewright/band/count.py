@@ -66,7 +66,7 @@ def _counted(first: Bar, bars: int, clock: Clock) -> Iterator[_Beat]:
     halves = clock.bpm >= QUICK_BPM and len(lengths) == 4
     pickup = first.length if first.number == 0 else Fraction(0)
     for bar in range(bars):
-        at = pickup - (bars - bar) * first.meter.length
+        at = first.start + pickup - (bars - bar) * first.meter.length
         slow = halves and bar < bars - 1
         for beat, length in enumerate(lengths):
             if not slow:

@@ -16,14 +16,15 @@ _LENGTH = Fraction(1, 4)
 _TIME_DURING_FILL = (PIECES["foot-hat"],)
 
 
-def drumming(song: Song, feel: Feel, level: int, seed: int, ending: bool = True) -> tuple[Hit, ...]:
+def drumming(song: Song, feel: Feel, level: int, seed: int) -> tuple[Hit, ...]:
     """Play time for all choruses; softer on the first, busier as choruses build."""
     rng = Random(f"drums/{seed}")
     hits: list[Hit] = []
     for before, bar in zip((None, *song.bars[:-1]), song.bars, strict=True):
         if bar.bar.number > 0:
-            hits += _bar(song, bar, before, feel.drums, level, rng)
-    hits += _final(song, feel.drums) if ending else ()
+            played = _bar(song, bar, before, feel.drums, level, rng)
+            hits += (_shaded(hit, song.swell(bar)) for hit in played)
+    hits += _final(song, feel.drums)
     return tuple(sorted(_once(hits)))
 
 
@@ -35,19 +36,24 @@ def _bar(
     level: int,
     rng: Random,
 ) -> Iterator[Hit]:
-    build = bar.chorus / max(song.choruses - 1, 1) if song.choruses > 1 else 0.5
+    build = song.build(bar)
     filled = bar.closes and level >= 2 and bool(manner.fills)
     for hit in _grooves(bar, manner.time, rng):
         if not (filled and hit.onset >= _fill_from(bar) and hit.midi not in _TIME_DURING_FILL):
-            yield _shaded(hit, 0.92 + 0.08 * build)
+            yield hit
     if filled:
         fills = _grooves(bar, _some(manner.fills, rng), rng)
         yield from (h for h in fills if h.onset >= _fill_from(bar))
-    elif level >= 3 and rng.random() < manner.remark_rate * (0.6 + 0.7 * build):
+    elif level >= 3 and rng.random() < manner.remark_rate * _talk(bar, build):
         yield from _grooves(bar, _some(manner.remarks, rng), rng)
     if manner.crash and bar.opens and before is not None and level >= 2:
-        yield Hit(bar.start, _LENGTH, _CRASH, 0.34 + 0.1 * build)
+        yield Hit(bar.start, _LENGTH, _CRASH, 0.4)
         yield Hit(bar.start, _LENGTH, _KICK, 0.45)
+
+
+def _talk(bar: PlayedBar, build: float) -> float:
+    """More remarks as choruses build, and at the end of every phrase of four bars."""
+    return (0.6 + 0.7 * build) * (1.5 if bar.phrase_ends else 1.0)
 
 
 def _fill_from(bar: PlayedBar) -> Fraction:
@@ -75,6 +81,8 @@ def _shaded(hit: Hit, by: float) -> Hit:
 
 def _final(song: Song, manner: DrumManner) -> Iterator[Hit]:
     """The stroke after the last bar line, left to ring."""
+    if not song.ends:
+        return
     yield Hit(song.length, Fraction(2), _RIDE if not manner.crash else _CRASH, 0.38)
     yield Hit(song.length, Fraction(2), _KICK, 0.5)
 

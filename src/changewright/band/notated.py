@@ -5,14 +5,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
-from changewright.band.accompany import fitting_meter
+from changewright.band.accompany import fitting_meter, held_bars
 from changewright.band.bass import GHOST, bass_line
 from changewright.band.comping import comping
 from changewright.band.feel import Feel
 from changewright.band.feel import feel as feel_named
-from changewright.band.song import Song, Stretch, song_of
+from changewright.band.song import Ending, Song, Stretch, song_of
 from changewright.band.touch import Hit
-from changewright.music.bar import Quarters
+from changewright.music.bar import Bar, Change, Quarters
 from changewright.music.line import Line, Note, Role
 from changewright.music.sheet import Recipe, Sheet
 from changewright.reading.model import Reading
@@ -21,11 +21,85 @@ from changewright.theory.instrument import Instrument, instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.spelling import Sounding, spell, spell_line
+from changewright.theory.symbols import write_symbol
 
 __all__ = ["CompingPart", "bass_sheet", "comping_part"]
 
 _GUITARS = range(24, 32)  # General MIDI
-_Made = tuple[Song, Feel]
+
+
+@dataclass(frozen=True, slots=True)
+class _Score:
+    """What is written: the song as played, from the first bar of an intro to the last chord."""
+
+    song: Song
+    feel: Feel
+    reading: Reading
+    bpm: float
+    level: int
+    seed: int
+
+    @property
+    def length(self) -> Quarters:
+        """From the first bar to the end of the last chord."""
+        return (self.song.after.end if self.song.ends else self.song.length) - self.song.start
+
+    def written(self, onset: Quarters) -> Quarters:
+        """Where on paper something is played."""
+        return onset - self.song.start
+
+    def bars(self) -> tuple[Bar, ...]:
+        """All bars, numbered through, those of the last chord among them."""
+        song = self.song
+        bars = [replace(b, label=_label(song, n, b)) for n, b in enumerate(song.laid_out())]
+        while song.ends and bars[-1].end < self.length:
+            last = bars[-1]
+            chord, length = song.after.chord, last.meter.length
+            change = Change(last.end, length, chord, write_symbol(chord))
+            bars.append(Bar(last.number + 1, last.end, length, last.meter, (change,)))
+        return tuple(bars)
+
+    def sheet(self, name: str, player: Instrument, notes: Sequence[Note]) -> Sheet:
+        first = self.reading
+        return Sheet(
+            recipe=Recipe("", name, self.level, str(first.key), player.id, self.seed),
+            title=f"{first.title}: {name}",
+            instruction=f"The {name} of the band, {self.feel.name.lower()}.",
+            key=first.key,
+            instrument=player,
+            bars=self.bars(),
+            line=Line(tuple(notes), self.length),
+            promises=(),
+            tempo_bpm=round(self.bpm),
+            feel=self.feel.id,
+        )
+
+
+def _label(song: Song, number: int, bar: Bar) -> str:
+    played = song.bars[number]
+    if song.start == 0:
+        return bar.label
+    if played.chorus < 0:
+        return "Intro" if number == 0 else ""
+    return bar.label or ("Chorus" if song.bars[number - 1].chorus < 0 else "")
+
+
+def _score(
+    reading: Reading | Sequence[Reading],
+    bpm: float,
+    feel: Feel | str,
+    seed: int,
+    level: int,
+    choruses: int,
+    intro: Reading | None,
+    ending: Ending,
+) -> _Score:
+    readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
+    meter = readings[0].bars[0].meter
+    chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, meter)
+    held = held_bars(meter, bpm) if ending == "held" else 1
+    song = song_of(readings * choruses, intro, ending, held)
+    return _Score(song, chosen, readings[0], bpm, level, seed)
 
 
 def bass_sheet(
@@ -36,18 +110,17 @@ def bass_sheet(
     seed: int = 0,
     level: int = 4,
     choruses: int = 1,
-    ending: bool = True,
+    intro: Reading | None = None,
+    ending: Ending = "stop",
 ) -> Sheet:
     """The bass part that :func:`accompany` plays with the same arguments, as a sheet.
 
-    Ghosted notes and the note after the last bar line are left to the player. Several choruses
-    are written one after the other.
+    Ghosted notes are left to the player. An intro, several choruses and the bars of the last
+    chord are written one after the other.
     """
-    song, chosen = _song(reading, feel, choruses)
-    hits = [h for h in bass_line(song, chosen, level, seed, ending) if h.onset < song.length]
-    shown = [h for h in hits if h.force > GHOST]
-    line = Line(tuple(_notes(song, _key(reading), shown)), song.length)
-    return _sheet(song, reading, chosen, line, "bass", instrument("double bass"), bpm, level, seed)
+    score = _score(reading, bpm, feel, seed, level, choruses, intro, ending)
+    shown = [h for h in bass_line(score.song, score.feel, level, seed) if h.force > GHOST]
+    return score.sheet("bass", instrument("double bass"), _notes(score, shown))
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,28 +140,25 @@ def comping_part(
     seed: int = 0,
     level: int = 4,
     choruses: int = 1,
-    ending: bool = True,
+    intro: Reading | None = None,
+    ending: Ending = "stop",
 ) -> CompingPart:
-    """The chords that :func:`accompany` plays with the same arguments, voiced as played.
-
-    The chord after the last bar line is left to the player.
-    """
-    song, chosen = _song(reading, feel, choruses)
+    """The chords that :func:`accompany` plays with the same arguments, voiced as played."""
+    score = _score(reading, bpm, feel, seed, level, choruses, intro, ending)
     struck: dict[Quarters, list[Hit]] = {}
-    for hit in comping(song, chosen, bpm, level, seed, ending):
-        if hit.onset < song.length:
-            struck.setdefault(hit.onset, []).append(hit)
+    for hit in comping(score.song, score.feel, bpm, level, seed):
+        struck.setdefault(hit.onset, []).append(hit)
     onsets = sorted(struck)
+    end = score.length + score.song.start
     notes, above = [], {}
-    for onset, after in zip(onsets, [*onsets[1:], song.length], strict=True):
-        low, *rest = _chord_pitches(song, _key(reading), struck[onset])
-        notes.append(Note(onset, min(struck[onset][0].duration, after - onset), low))
-        above[onset] = tuple(rest)
-    line = Line(tuple(notes), song.length)
-    guitar = chosen.comping.program in _GUITARS
+    for onset, after in zip(onsets, [*onsets[1:], end], strict=True):
+        low, *rest = _chord_pitches(score.song, score.reading.key, struck[onset])
+        at = score.written(onset)
+        notes.append(Note(at, min(struck[onset][0].duration, after - onset), low))
+        above[at] = tuple(rest)
+    guitar = score.feel.comping.program in _GUITARS
     player = instrument("guitar") if guitar else replace(instrument("piano"), name="Piano")
-    sheet = _sheet(song, reading, chosen, line, "comping", player, bpm, level, seed)
-    return CompingPart(sheet, above)
+    return CompingPart(score.sheet("comping", player, notes), above)
 
 
 def _chord_pitches(song: Song, key: Key, hits: Sequence[Hit]) -> list[Pitch]:
@@ -115,53 +185,18 @@ def _pitch(name: Name, midi: int) -> Pitch:
     return next(p for o in range(-1, 11) if (p := name.at(o)).midi == midi)
 
 
-def _song(reading: Reading | Sequence[Reading], feel: Feel | str, choruses: int) -> _Made:
-    readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
-    chosen = feel_named(feel) if isinstance(feel, str) else feel
-    return song_of(readings * choruses), fitting_meter(chosen, readings[0].bars[0].meter)
-
-
-def _key(reading: Reading | Sequence[Reading]) -> Key:
-    return reading.key if isinstance(reading, Reading) else reading[0].key
-
-
-def _sheet(
-    song: Song,
-    reading: Reading | Sequence[Reading],
-    feel: Feel,
-    line: Line,
-    name: str,
-    player: Instrument,
-    bpm: float,
-    level: int,
-    seed: int,
-) -> Sheet:
-    first = reading if isinstance(reading, Reading) else reading[0]
-    return Sheet(
-        recipe=Recipe("", name, level, str(first.key), player.id, seed),
-        title=f"{first.title}: {name}",
-        instruction=f"The {name} of the band, {feel.name.lower()}.",
-        key=first.key,
-        instrument=player,
-        bars=song.laid_out(),
-        line=line,
-        promises=(),
-        tempo_bpm=round(bpm),
-        feel=feel.id,
-    )
-
-
-def _notes(song: Song, key: Key, hits: list[Hit]) -> list[Note]:
+def _notes(score: _Score, hits: list[Hit]) -> list[Note]:
+    song = score.song
     bars = [song.bar_at(hit.onset) for hit in hits]
     sounding = [
         Sounding(hit.midi, _chord(song, hit), song.bars.index(bar))
         for hit, bar in zip(hits, bars, strict=True)
     ]
-    pitches = spell_line(sounding, key=key)
-    ends = [*(after.onset for _, after in pairwise(hits)), song.length]
+    pitches = spell_line(sounding, key=score.reading.key)
+    ends = [*(after.onset for _, after in pairwise(hits)), score.length + song.start]
     return [
         Note(
-            hit.onset,
+            score.written(hit.onset),
             min(hit.duration, end - hit.onset),
             pitch,
             *_meaning(pitch, _chord(song, hit)),

@@ -109,10 +109,14 @@ def click(
     clock: Clock,
     choruses: int = 1,
     beats: Iterable[int] = (2, 4),
+    intro: Reading | None = None,
+    before: Quarters = Fraction(0),
 ) -> Part:
-    """A click on some beats of every bar, 2 and 4 unless told: the part ``click``."""
+    """A click on some beats of every bar, 2 and 4 unless told: the part ``click``. An ``intro``
+    begins ``before`` quarter 0."""
     wanted, events = set(beats), []
-    for bar_start, bar in _all_bars(reading, choruses):
+    early = [] if intro is None else [(b.start - before, b) for b in intro.bars]
+    for bar_start, bar in [*early, *_all_bars(reading, choruses)]:
         at = bar_start
         for beat, length in enumerate(beat_lengths(bar.meter, bar.length), start=1):
             if beat in wanted:
@@ -232,7 +236,7 @@ def tempo_ladder(
                 seed=seed + number,
                 level=level,
                 swing=swing,
-                ending=number == len(steps) - 1,
+                ending="stop" if number == len(steps) - 1 else "none",
             )
         )
         start_s = sum(one.length_s for one in played[:-1])

@@ -6,25 +6,37 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import accumulate
 from operator import attrgetter
+from typing import Literal
 
 from changewright.band.pattern import Pattern, Step
 from changewright.music.bar import Bar, Meter, Quarters
 from changewright.reading.model import ReadChange, Reading
 from changewright.theory.chord import Chord
+from changewright.theory.key import Key
 from changewright.theory.scale import Scale
+from changewright.theory.symbols import read_symbol
 
 __all__ = [
+    "ENDINGS",
+    "Ending",
     "PlayedBar",
     "Song",
     "Stretch",
     "beat_lengths",
     "chorus_shifts",
     "fitting",
+    "home_of",
     "song_of",
     "steps_in",
 ]
 
+Ending = Literal["stop", "held", "none"]
+ENDINGS: tuple[Ending, ...] = ("stop", "held", "none")
+"""How a band may end: with a stroke on the one after the last bar, by holding its last chord, or
+not at all, so that the last bar leads back to the top."""
+
 _PHRASE = 4
+_SOFTEST, _SWELL = 0.86, 0.18
 _onset = attrgetter("onset")
 
 
@@ -41,9 +53,10 @@ class Stretch:
 
 @dataclass(frozen=True, slots=True)
 class PlayedBar:
-    """A bar of one chorus. ``start`` counts from the downbeat after the count-in; ``beats`` are
-    the lengths of its beats; ``opens`` and ``closes`` mark sections, ``phrase_ends`` every fourth
-    bar and each section's last."""
+    """A bar of one chorus, or of the intro, whose ``chorus`` is -1 and which lies before 0.
+    ``start`` counts from the first chorus's first bar; ``beats`` are the lengths of its beats;
+    ``opens`` and ``closes`` mark sections, ``phrase_ends`` every fourth bar and each section's
+    last."""
 
     bar: Bar
     chorus: int
@@ -70,36 +83,71 @@ class PlayedBar:
 
 @dataclass(frozen=True, slots=True)
 class Song:
-    """All bars to be played and all chords, in order."""
+    """All bars to be played and all chords, in order. ``after`` is what follows the last bar line:
+    the last chord of an ending, for as long as it is held, or the top again."""
 
     bars: tuple[PlayedBar, ...]
     stretches: tuple[Stretch, ...]
     choruses: int
+    after: Stretch
+    ending: Ending = "stop"
+
+    @property
+    def ends(self) -> bool:
+        """Tell whether the band plays the chord after the last bar line."""
+        return self.ending != "none"
+
+    @property
+    def start(self) -> Quarters:
+        """Where the first bar begins: 0, or earlier by the length of an intro."""
+        return self.bars[0].start
 
     @property
     def length(self) -> Quarters:
-        """From the first downbeat to the last bar line."""
+        """From the first chorus's first bar to the last bar line."""
         return self.bars[-1].end
 
+    def build(self, bar: PlayedBar) -> float:
+        """How far the performance has built up in a bar: 0 in the first of several choruses and in
+        the intro, 1 in the last."""
+        if self.choruses == 1:
+            return 0.5 if bar.chorus >= 0 else 0.0
+        return max(bar.chorus, 0) / (self.choruses - 1)
+
+    def swell(self, bar: PlayedBar) -> float:
+        """What every stroke's force is multiplied by: softer on the first chorus, so that there
+        is somewhere to go. Source: domain reference 7.6, dynamics follow form."""
+        return _SOFTEST + _SWELL * self.build(bar)
+
     def at(self, onset: Quarters) -> Stretch:
-        """The chord at an instant; the top's first chord after the end."""
+        """The chord at an instant; what follows the last bar line for anything later."""
         if onset >= self.length:
-            return self.stretches[0]
+            return self.after
         return self.stretches[max(bisect_right(self.stretches, onset, key=_onset) - 1, 0)]
+
+    def is_pedal(self, stretch: Stretch) -> bool:
+        """Tell whether the bass stays where it is while the chords over it move."""
+        at = bisect_left(self.stretches, stretch.onset, key=_onset)
+        around = (*self.stretches[max(at - 1, 0) : at], *self.stretches[at + 1 : at + 2])
+        low = stretch.chord.bass or stretch.chord.root
+        return low is not None and any(
+            (other.chord.bass or other.chord.root) == low and other.chord.root != stretch.chord.root
+            for other in around
+        )
 
     def bar_at(self, onset: Quarters) -> PlayedBar:
         """The bar that an instant lies in; the last for anything later."""
         return self.bars[max(bisect_right(self.bars, onset, key=attrgetter("start")) - 1, 0)]
 
     def laid_out(self) -> tuple[Bar, ...]:
-        """All bars one after the other, numbered through, with their changes."""
+        """All bars one after the other from 0 on, numbered through, with their changes."""
         return tuple(
             replace(
                 played.bar,
                 number=number if played.bar.number else 0,
-                start=played.start,
+                start=played.start - self.start,
                 changes=tuple(
-                    replace(c, onset=c.onset + played.start - played.bar.start)
+                    replace(c, onset=c.onset + played.start - self.start - played.bar.start)
                     for c in played.bar.changes
                 ),
             )
@@ -112,20 +160,65 @@ class Song:
         return self.stretches[first : bisect_left(self.stretches, bar.end, key=_onset)]
 
 
-def song_of(choruses: Sequence[Reading]) -> Song:
-    """Lay out one reading a chorus. A pickup bar is counted through, and comes before the first
-    chorus only."""
+def song_of(
+    choruses: Sequence[Reading],
+    intro: Reading | None = None,
+    ending: Ending = "stop",
+    held_bars: int = 1,
+) -> Song:
+    """Lay out one reading a chorus, and an ``intro`` before them.
+
+    A pickup bar is counted through, or lies under the end of the intro, and comes before the first
+    chorus only. A reading shorter than the first is a tag and belongs to the chorus before it. An
+    ``ending`` comes home after the last bar line, for ``held_bars``; without one the top follows.
+    """
     bars: list[PlayedBar] = []
     stretches: list[Stretch] = []
-    at = Fraction(0)
+    at, chorus, full = Fraction(0), -1, sum(b.number > 0 for b in choruses[0].bars)
+    tops: list[Stretch] = []
     for number, reading in enumerate(choruses):
-        own = [b for b in reading.bars if number == 0 or b.number > 0]
+        pickup = number == 0 and intro is None
+        own = [b for b in reading.bars if pickup or b.number > 0]
+        if number == 0 and intro is not None:
+            at = own[0].start - reading.bars[0].start
+            stretches += _before(intro, at, bars)
+        chorus += sum(b.number > 0 for b in own) >= full
         shift = at - own[0].start
-        bars += _played(own, number, shift, number == len(choruses) - 1)
-        heard = (r for r in reading.changes if number == 0 or r.bar > 0)
-        stretches += [_stretch(read, shift) for read in heard]
+        bars += _played(own, chorus, shift, number == len(choruses) - 1)
+        heard = (r for r in reading.changes if pickup or r.bar > 0)
+        tops += [_stretch(read, shift) for read in heard]
         at = bars[-1].end
-    return Song(tuple(bars), _merged(stretches), len(choruses))
+    home = home_of(choruses[-1], at, held_bars * bars[-1].bar.meter.length)
+    after = tops[0] if ending == "none" else home
+    return Song(tuple(bars), _merged([*stretches, *tops]), chorus + 1, after, ending)
+
+
+def _before(intro: Reading, at: Quarters, bars: list[PlayedBar]) -> list[Stretch]:
+    """Lay an intro out so that it ends at ``at``."""
+    shift = at - intro.bars[-1].end
+    bars += _played(intro.bars, -1, shift, last=False)
+    return [_stretch(read, shift) for read in intro.changes]
+
+
+def home_of(reading: Reading, onset: Quarters, length: Quarters) -> Stretch:
+    """The chord that an ending comes to: the form's own last chord on the tonic, or a sixth chord
+    on it where the form has none. A blues ends on its seventh chord. Source: common practice, no
+    source."""
+    key = reading.key
+    at_home = [r for r in reading.changes if _is_home(r.change.chord, key)]
+    settled = [r for r in at_home if not r.change.chord.is_dominant] or at_home
+    if settled:
+        known = _stretch(settled[-1], Fraction(0))
+        return replace(known, onset=onset, end=onset + length)
+    symbol = f"{key.tonic}{'m' if key.mode == 'minor' else ''}6"
+    return Stretch(onset, onset + length, read_symbol(symbol), None)
+
+
+def _is_home(chord: Chord, key: Key) -> bool:
+    """A tonic chord of the key's own mode, with its root in the bass."""
+    if chord.root != key.tonic or chord.bass is not None or chord.upper is not None:
+        return False
+    return chord.is_minor if key.mode == "minor" else chord.has(3)
 
 
 def _stretch(read: ReadChange, shift: Quarters) -> Stretch:

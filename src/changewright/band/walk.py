@@ -87,6 +87,13 @@ def _hangs(move: Move) -> Bools:
     return found
 
 
+def _leaps_out(move: Move) -> Floats:
+    """A passing note is passed through: a leap into one is heard as a wrong chord."""
+    passing = (move.after["kind"] == Kind.SCALE) | (move.after["kind"] == Kind.CHROMATIC)
+    far = np.maximum(np.abs(_step(move)) - 2, 0)
+    return np.asarray(-0.9 * np.minimum(far, 3) * passing, dtype=np.float64)
+
+
 def _thrice(move: Move) -> Bools:
     walking = bool(move.now.get("walks"))
     found: Bools = (_step(move) == 0) & (move.memory == _STILL) & walking
@@ -95,6 +102,8 @@ def _thrice(move: Move) -> Bools:
 
 def _arrives(move: Move) -> Floats:
     """How a new chord is reached."""
+    if move.now.get("stays"):
+        return np.asarray(1.5 * (_step(move) == 0), dtype=np.float64)
     if not move.now.get("change"):
         return np.zeros(np.broadcast_shapes(move.after["pitch"].shape, move.memory.shape))
     weights = np.array([-1.4, 2.1, 0.5, 0.6, 0.1, 1.0, -1.2, 0.6, -1.6, -2.0, -2.0, -2.0, -0.8])
@@ -103,7 +112,7 @@ def _arrives(move: Move) -> Floats:
 
 def _moves_on(move: Move) -> Floats:
     """Steps and thirds inside a bar; a held note only rarely."""
-    if move.now.get("change"):
+    if move.now.get("change") or move.now.get("stays"):
         return np.zeros(np.broadcast_shapes(move.after["pitch"].shape, move.memory.shape))
     weights = np.array([-2.2, 0.6, 0.9, 0.5, 0.4, 0.0, -1.5, -0.3, -1.0, -1.2, -2.0, -2.0, -1.2])
     return np.asarray(weights[np.minimum(np.abs(_step(move)), 12)], dtype=np.float64)
@@ -119,10 +128,12 @@ def _heads_on(move: Move) -> Floats:
 
 
 def _speaks(move: Move) -> Floats:
-    """Roots first at a change, and often where a chord goes on into a bar; strong chord tones on
-    strong beats."""
+    """Roots first at a change, less often in front of those who know the form, and often where a
+    chord goes on into a bar; strong chord tones on strong beats."""
     kind = move.after["kind"]
-    if move.now.get("change"):
+    if move.now.get("change") and move.now.get("known"):
+        table = np.array([2.7, 0.5, 0.3, -1.0, -9.0, -9.0])
+    elif move.now.get("change"):
         table = np.array([4.4, 0.2, 0.0, -1.5, -9.0, -9.0])
     elif move.now.get("first"):
         table = np.array([1.5, 0.6, 0.7, -0.2, -0.8, -4.0])
@@ -144,6 +155,7 @@ BASS_GRAMMAR = Grammar(
         Preference("arrival", _arrives),
         Preference("motion", _moves_on),
         Preference("heading", _heads_on),
+        Preference("passing", _leaps_out),
         Preference("chord tones", _speaks, single=True),
     ),
     memory=_Heading(),

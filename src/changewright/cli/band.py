@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from changewright.cli.options import Cache, Fresh, Instruments
+from changewright.cli.options import Cache, Fresh, Instruments, one_of
 from changewright.cli.speak import console, print_json
 from changewright.errors import InputError, UnknownName
 from changewright.music.document import Document
@@ -30,7 +30,14 @@ def band(
         str | None, typer.Option(help="Only these bars, round and round, like 5-8.")
     ] = None,
     times: Annotated[int | None, typer.Option(help="How often the bars are played.")] = None,
+    intro: Annotated[
+        str | None,
+        typer.Option(help="4 for the last four bars, vamp, or drums; with bars: drums:8."),
+    ] = None,
     tag: Annotated[int, typer.Option(help="Play that many last bars twice more to end.")] = 0,
+    ending: Annotated[
+        str | None, typer.Option(help="stop on the one, held, or none, back to the top.")
+    ] = None,
     trade: Annotated[
         int | None, typer.Option(help="A model line for that many bars, then as many open.")
     ] = None,
@@ -57,6 +64,8 @@ def band(
     as_json: Annotated[bool, typer.Option("--json", help="Print the manifest.")] = False,
 ) -> None:
     """Play a chart as a rhythm section and write it down: stems, mix, MIDI, parts to read."""
+    from changewright.band.intro import read_intro
+    from changewright.band.song import ENDINGS
     from changewright.theory.pitch import Interval
     from changewright.usecases.band import plan_band
     from changewright.usecases.band_folder import write_band
@@ -81,7 +90,9 @@ def band(
         count_in=count_in,
         bars=None if bars is None else read_bars(bars),
         times=times,
+        intro=None if intro is None else read_intro(intro),
         tag=tag,
+        ending=None if ending is None else one_of("ending", ending, ENDINGS),
         keys=move,
         ladder=None if ladder is None else read_ladder(ladder),
         trade=trade,

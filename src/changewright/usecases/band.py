@@ -11,10 +11,11 @@ from changewright.band.clocks import Clocks, clocks_of
 from changewright.band.count import QUICK_BPM, spoken
 from changewright.band.feel import Feel
 from changewright.band.feel import feel as feel_named
+from changewright.band.intro import intro_before, intro_of
 from changewright.band.notated import CompingPart, bass_sheet, comping_part
 from changewright.band.perform import perform_line
 from changewright.band.practice import click, excerpt, joined, tagged, trade_windows, traded
-from changewright.band.song import beat_lengths
+from changewright.band.song import Ending, beat_lengths
 from changewright.chart.chart import Chart
 from changewright.chart.transpose import transpose_chart
 from changewright.chart.unroll import unroll
@@ -122,6 +123,17 @@ class _Rehearsal:
             found = (*found[:-1], *tagged(found[-1], self.request.tag))
         return found
 
+    def intro(self, rung: int, first: Reading) -> Reading | None:
+        """What comes before the first chorus of all."""
+        asked = self.request.intro
+        return None if asked is None or rung else intro_of(asked, first)
+
+    def ending(self, last: bool) -> Ending:
+        """How a rung ends: only the last one does, and a loop never."""
+        if not last or self.request.is_loop:
+            return "none"
+        return self.request.ending or "stop"
+
     def _moved(self, moves: int) -> Reading:
         if moves not in self.readings:
             whole = self.reading
@@ -203,11 +215,20 @@ def _length(reading: Reading) -> Quarters:
 def _played(rehearsal: _Rehearsal, number: int, bpm: float, last: bool) -> tuple[Performance, Rung]:
     """One rung, as if it began the recording."""
     asked, rounds = rehearsal.request, rehearsal.rounds(number, last)
-    first = rounds[0].bars[0]
+    intro = rehearsal.intro(number, rounds[0])
+    before = intro_before(intro, rounds[0])
+    first = rounds[0].bars[0] if intro is None else replace(intro.bars[0], start=-before)
     counted = _count_in_bars(asked, bpm, first.meter)
     # A bar of silence before words: to take up the horn, and for the first word's consonant.
     lead_in = counted + (asked.count_in == "spoken")
-    clocks = clocks_of(rehearsal.feel, bpm, first.meter, count_in_bars=lead_in, swing=asked.swing)
+    clocks = clocks_of(
+        rehearsal.feel,
+        bpm,
+        first.meter,
+        count_in_bars=lead_in,
+        before=before,
+        swing=asked.swing,
+    )
     band = accompany(
         rounds,
         bpm=bpm,
@@ -216,13 +237,14 @@ def _played(rehearsal: _Rehearsal, number: int, bpm: float, last: bool) -> tuple
         level=asked.level,
         count_in_bars=lead_in,
         swing=asked.swing,
-        ending=last and not asked.is_loop,
+        intro=intro,
+        ending=rehearsal.ending(last),
     )
     parts = _chosen(band, asked)
     if asked.count_in == "spoken":
         parts.insert(0, spoken(first, counted, clocks.band))
     if asked.click:
-        parts.append(click(rounds, clocks.band))
+        parts.append(click(rounds, clocks.band, intro=intro, before=before))
     if asked.trade is not None:
         line = _model_line(rehearsal, rounds, clocks)
         parts.append(traded(line, rounds, clocks.line, asked.trade))
@@ -307,11 +329,15 @@ def _on_paper(
     """The parts of the first rung, as far as those who play read them."""
     asked, last = rehearsal.request, len(tempi) == 1
     rounds, players = rehearsal.rounds(0, last), _players(asked)
-    bpm, feel, ending = tempi[0], rehearsal.feel, last and not asked.is_loop
-    seed, rung = asked.seed, asked.level
+    bpm, feel, ending = tempi[0], rehearsal.feel, rehearsal.ending(last)
+    seed, rung, intro = asked.seed, asked.level, rehearsal.intro(0, rounds[0])
     bass = comping = None
     if "bass" in players:
-        bass = bass_sheet(rounds, bpm=bpm, feel=feel, seed=seed, level=rung, ending=ending)
+        bass = bass_sheet(
+            rounds, bpm=bpm, feel=feel, seed=seed, level=rung, intro=intro, ending=ending
+        )
     if "comping" in players:
-        comping = comping_part(rounds, bpm=bpm, feel=feel, seed=seed, level=rung, ending=ending)
+        comping = comping_part(
+            rounds, bpm=bpm, feel=feel, seed=seed, level=rung, intro=intro, ending=ending
+        )
     return bass, comping

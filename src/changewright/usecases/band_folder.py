@@ -5,8 +5,8 @@ The manifest is ``band.json``; every path of it is named in docs/json.md.
 
 import json
 from collections.abc import Iterator
-from dataclasses import replace
-from hashlib import sha256
+from dataclasses import asdict, replace
+from hashlib import file_digest
 from pathlib import Path
 
 from changewright import __version__
@@ -137,7 +137,9 @@ def _manifest(band: Band, files: Document, heard: Loudness, making: Path) -> Doc
         "swing": asked.swing,
         "count_in": asked.count_in,
         "loop": list(asked.bars) if asked.bars is not None else None,
+        "intro": None if asked.intro is None else asdict(asked.intro),
         "tag": asked.tag,
+        "ending": "none" if asked.is_loop else asked.ending or "stop",
         "trade": asked.trade,
         "instrument": asked.instrument,
         "length_s": band.performance.length_s,
@@ -146,10 +148,14 @@ def _manifest(band: Band, files: Document, heard: Loudness, making: Path) -> Doc
         "true_peak_dbtp": round(heard.true_peak_dbtp, 2),
         "caution": CAUTION,
         "files": files,
-        "digests": {
-            path.name: sha256(path.read_bytes()).hexdigest() for path in sorted(making.iterdir())
-        },
+        "digests": {path.name: _digest(path) for path in sorted(making.iterdir())},
     }
+
+
+def _digest(path: Path) -> str:
+    """Read piece by piece: the mix of two hours takes half a gigabyte."""
+    with path.open("rb") as file:
+        return file_digest(file, "sha256").hexdigest()
 
 
 def _rung(rung: Rung) -> Document:

@@ -6,7 +6,9 @@ from pathlib import Path
 from typing import Literal
 
 from changewright.band.accompany import PARTS
+from changewright.band.intro import Intro
 from changewright.band.practice import tempi
+from changewright.band.song import Ending
 from changewright.errors import InputError, UnknownName
 from changewright.theory.pitch import Interval
 
@@ -44,7 +46,8 @@ class BandRequest:
     """One backing. What is None is the chart's own, or left to custom.
 
     ``bars`` are first and last of a loop that is played ``times`` times, its lead-in bar before
-    it; ``tag`` is how many of the last bars are played twice more; ``keys`` moves each time round
+    it; ``intro`` comes before the first chorus; ``tag`` is how many of the last bars are played
+    twice more, ``ending`` how the band ends; ``keys`` moves each time round
     by an interval; ``trade`` is how many bars ``instrument`` plays and leaves open in turn;
     ``players`` are those who play, all if empty; ``click`` replaces them by a click on 2 and 4, or
     joins those named. Raises :class:`InputError` for what can't be played.
@@ -61,7 +64,9 @@ class BandRequest:
     count_in: CountStyle = "clicked"
     bars: tuple[int, int] | None = None
     times: int | None = None
+    intro: Intro | None = None
     tag: int = 0
+    ending: Ending | None = None
     keys: Interval | None = None
     ladder: TempoLadder | None = None
     trade: int | None = None
@@ -164,6 +169,10 @@ def _check_forms(asked: BandRequest) -> None:
         )
     if asked.tag and asked.bars is not None:
         raise InputError("a loop has no tag", remedy="Leave --tag or --bars out.")
+    if asked.intro is not None and asked.bars is not None:
+        raise InputError("a loop has no intro", remedy="Leave --intro or --bars out.")
+    if asked.ending not in (None, "none") and asked.bars is not None:
+        raise InputError("a loop has no ending", remedy="Leave --ending or --bars out.")
     if asked.ladder is not None and (asked.tempo_bpm, asked.choruses, asked.times) != (None,) * 3:
         raise InputError(
             "a ladder has its own tempi and says how often each is played",

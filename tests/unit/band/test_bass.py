@@ -151,3 +151,57 @@ def test_a_wanted_tone_that_is_not_there_is_the_bass_note() -> None:
     line = bass_line(song, feel("funk"), 5, 0)
     assert {h.midi % 12 for h in line if h.onset < 6} <= {0, 8, 5, 1}
     assert line
+
+
+@pytest.mark.parametrize("name", sorted(feels()))
+@pytest.mark.parametrize("level", [1, 5, 7])
+def test_on_a_pedal_the_bass_stays(name: str, level: int) -> None:
+    """Under chords that move over one bass note it plays that note and no other, in one octave
+    (a pedal point; common practice, no source)."""
+    chart = (("C6", 4), ("C/G", 4), ("Dm7/G", 4), ("F/G", 4), ("G7", 4), ("C6", 4))
+    song = song_of([reading(chart, "C")])
+    line = [h for h in bass_line(song, feel(name), level, 2) if h.force > 0.3]
+    inside = [h.midi for h in line if 4 <= h.onset < 16 - Fraction(1, 2)]
+    assert {midi % 12 for midi in inside} == {7}
+    assert len(set(inside)) <= 2  # an octave leap, now and then
+    assert len(inside) >= 3
+    after = [h.midi % 12 for h in line if 20 <= h.onset < 24]
+    assert 0 in after
+
+
+def test_a_passing_note_is_reached_by_step() -> None:
+    """Common practice: scale and chromatic notes connect; a leap into one sounds like a wrong
+    chord."""
+    sizes: list[int] = []
+    for symbols, key in ((BLUES, "F"), (TWO_FIVES, "C"), (MINOR, "Cm")):
+        for song, line in walked(symbols, key):
+            sizes += [
+                abs(b.midi - a.midi)
+                for a, b in itertools.pairwise(line)
+                if b.midi % 12 not in song.at(b.onset).chord.pcs
+            ]
+    assert len(sizes) > 50
+    assert sum(size <= 2 for size in sizes) / len(sizes) > 0.75
+
+
+def test_who_knows_the_form_hears_it_without_every_root() -> None:
+    """From level 6 other strong tones stand for the root now and then, never where a section
+    begins: measured first beats have the root less often than a school bass (Jazz Trio Database,
+    automatic tracking, domain reference 7.4)."""
+    song = song_of([reading(BLUES)] * 2)
+
+    def rooted(level: int) -> tuple[float, bool]:
+        found, tops = [], True
+        for seed in range(10):
+            heard = {h.onset: h.midi for h in bass_line(song, feel("shuffle"), level, seed)}
+            for stretch in song.stretches:
+                root = stretch.chord.root
+                assert root is not None
+                found.append(heard[stretch.onset] % 12 == root.pc)
+                tops = tops and (found[-1] or not song.bar_at(stretch.onset).opens)
+        return sum(found) / len(found), tops
+
+    school, _ = rooted(4)
+    free, tops_have_it = rooted(7)
+    assert 0.75 < free < school - 0.03
+    assert tops_have_it

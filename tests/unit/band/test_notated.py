@@ -36,7 +36,7 @@ def test_the_part_is_spelled_from_its_chords() -> None:
 
 
 def test_two_choruses_are_written_one_after_the_other() -> None:
-    sheet = bass_sheet(reading(BLUES), choruses=2, level=5)
+    sheet = bass_sheet(reading(BLUES), choruses=2, level=5, ending="none")
     assert [bar.number for bar in sheet.bars] == list(range(1, 25))
     assert sheet.bars[12].changes[0].onset == 48
     assert sheet.length == 96

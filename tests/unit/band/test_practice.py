@@ -33,7 +33,7 @@ def test_a_loop_leads_in_with_the_bar_before() -> None:
 
 def test_a_loop_is_played_round_and_round() -> None:
     loop = excerpt(reading(BLUES), 9, 10)
-    played = accompany(loop, bpm=120, choruses=4, ending=False)
+    played = accompany(loop, bpm=120, choruses=4, ending="none")
     assert played.length_s == pytest.approx(2 + 4 * 3 * 2)
     assert max(e.onset_s for e in played.part("bass").events) < played.length_s
 
@@ -104,7 +104,7 @@ def test_a_tune_goes_round_the_keys_without_a_break() -> None:
 
 
 def test_performances_join_end_to_end() -> None:
-    one = accompany(reading(), bpm=120, ending=False)
+    one = accompany(reading(), bpm=120, ending="none")
     two = joined([one, one])
     assert two.length_s == pytest.approx(2 * one.length_s)
     assert len(two.part("bass").events) == 2 * len(one.part("bass").events)

@@ -1,5 +1,6 @@
 import pytest
 
+from changewright.band.intro import Intro
 from changewright.errors import InputError
 from changewright.theory.pitch import Interval
 from changewright.usecases.band import plan_band
@@ -128,3 +129,71 @@ def test_a_click_stands_alone_or_joins_those_named() -> None:
     assert [p.name for p in joined.performance.parts] == ["count-in", "bass", "click"]
     assert joined.comping is None
     assert joined.bass is not None
+
+
+@pytest.mark.parametrize(
+    ("forms", "word"),
+    [
+        ({"bars": (1, 4), "intro": Intro("last", 4)}, "--intro"),
+        ({"bars": (1, 4), "ending": "held"}, "--ending"),
+    ],
+)
+def test_a_loop_has_no_intro_and_no_ending(forms: dict[str, object], word: str) -> None:
+    with pytest.raises(InputError, match=word):
+        BandRequest("quayside-blues", **forms)  # type: ignore[arg-type]
+
+
+def test_the_intro_comes_once_and_the_chorus_still_begins_on_its_one() -> None:
+    ladder = TempoLadder(200, 240, 40, 1)
+    band = plan_band(BandRequest("quayside-blues", ladder=ladder, intro=Intro("vamp", 4)))
+    first, second = band.rungs
+    bar = 4 * 60 / 200
+    assert first.rounds[0].start_s == pytest.approx((2 + 4) * bar)  # two bars are counted
+    assert first.rounds[0].bars == tuple(range(1, 13))
+    assert second.rounds[0].start_s - second.start_s == pytest.approx(2 * 4 * 60 / 240)
+    assert second.start_s == pytest.approx((2 + 4 + 12) * bar)
+    assert band.bass is not None
+    assert band.bass.bars[0].label == "Intro"
+    assert len(band.bass.bars) == 4 + 12
+
+
+@pytest.mark.parametrize("count", ["clicked", "spoken"])
+def test_the_count_comes_before_the_intro(count: str) -> None:
+    asked = BandRequest(
+        "quayside-blues",
+        count_in=count,  # type: ignore[arg-type]
+        intro=Intro("drums", 4),
+        tempo_bpm=90.0,
+        choruses=1,
+        ending="held",
+    )
+    band = plan_band(asked)
+    bar = 4 * 60 / 90
+    [rung] = band.rungs
+    silent = bar if count == "spoken" else 0.0
+    counted = [event.onset_s for event in band.performance.part("count-in").events]
+    assert counted == pytest.approx([silent + n * bar / 4 for n in range(4)], abs=0.003)
+    assert rung.rounds[0].start_s == pytest.approx(silent + 5 * bar)
+    assert band.performance.length_s == pytest.approx(silent + (5 + 12 + 2) * bar)
+
+
+def test_a_trade_begins_after_the_intro() -> None:
+    asked = BandRequest(
+        "quayside-blues",
+        trade=4,
+        instrument="flute",
+        intro=Intro("last", 4),
+        tempo_bpm=200.0,
+        choruses=1,
+        click=True,
+    )
+    band = plan_band(asked)
+    [rung] = band.rungs
+    bar = 4 * 60 / 200
+    top = rung.rounds[0].start_s
+    assert [t.start_s for t in rung.open] == pytest.approx([top + 4 * bar])
+    line = [event.onset_s for event in band.performance.part("line").events]
+    assert top - bar / 4 < min(line) < top + 4 * bar
+    clicks = [event.onset_s for event in band.performance.part("click").events]
+    assert len(clicks) == 2 * (4 + 12)
+    assert min(clicks) == pytest.approx(top - 4 * bar + bar / 4)
