@@ -46,7 +46,7 @@ def studio(chromium: str, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
     folder = tmp_path_factory.mktemp("studio")
     command = [sys.executable, "-c", _RUN, "studio", "--port", "0", "--no-open"]
     with subprocess.Popen(
-        [*command, "--data", str(folder)], stdout=subprocess.PIPE, text=True
+        [*command, "--home", str(folder)], stdout=subprocess.PIPE, text=True
     ) as served:
         assert served.stdout is not None
         yield served.stdout.readline().split()[-1].rstrip("/")

@@ -23,7 +23,7 @@ def test_the_wheel_serves_its_own_pages(tmp_path: Path) -> None:
         "import changewright; assert 'site' in changewright.__file__; "
         "from changewright.cli.main import main; main()"
     )
-    options = ["studio", "--port", "0", "--no-open", "--data", str(tmp_path / "kept")]
+    options = ["studio", "--port", "0", "--no-open", "--home", str(tmp_path / "kept")]
     with subprocess.Popen(
         [sys.executable, "-c", code, *options], cwd=tmp_path, stdout=subprocess.PIPE, text=True
     ) as served:

@@ -39,15 +39,13 @@ from changewright.studio.hands import Hands, local_hands, warm
 from changewright.studio.pages import HERE, fault_page, page, see_other
 from changewright.studio.part import Parts
 from changewright.studio.pieces import Pieces
+from changewright.studio.serve import LOCAL
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.roster import KEPT_FOR, roster
 
-__all__ = ["LOCAL", "make_app"]
+__all__ = ["make_app"]
 
 _TIDY_S = 6 * 3600.0
-
-LOCAL = ("127.0.0.1", "localhost", "::1")
-"""The names by which a machine calls itself."""
 
 
 def make_app(

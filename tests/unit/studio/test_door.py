@@ -9,7 +9,7 @@ from typer.testing import CliRunner
 from changewright.cli.main import app as commands
 from changewright.errors import InputError
 from changewright.studio.door import COOKIE, Door, Throttle, set_password
-from changewright.studio.serve import is_local, serve
+from changewright.studio.serve import Reach, checked, is_local, serve
 from tests.unit.studio.manners import SAME, app_over
 
 WORDS = "four boats in a row"
@@ -106,9 +106,10 @@ def test_who_can_reach_an_address(host: str, local: bool) -> None:
     assert is_local(host) is local
 
 
-def test_it_refuses_to_listen_elsewhere_without_a_password(tmp_path: Path) -> None:
+@pytest.mark.parametrize("reach", [Reach(host="0.0.0.0", port=0), Reach(port=0, behind_proxy=True)])
+def test_it_refuses_to_let_others_in_without_a_password(tmp_path: Path, reach: Reach) -> None:
     with pytest.raises(InputError, match="needs a password"):
-        serve(tmp_path / "new", host="0.0.0.0", port=0, opens=False)
+        serve(tmp_path / "new", reach, opens=False)
     assert not (tmp_path / "new").exists()
 
 
@@ -118,17 +119,35 @@ def test_a_taken_port_is_told_plainly(tmp_path: Path) -> None:
     with bind("127.0.0.1", 0) as taken:
         taken.listen()
         with pytest.raises(InputError, match="can't listen"):
-            serve(tmp_path, port=taken.getsockname()[1], opens=False)
+            serve(tmp_path, Reach(port=taken.getsockname()[1]), opens=False)
 
 
 def test_the_verb_says_what_it_can_do() -> None:
     told = CliRunner().invoke(commands, ["studio", "--help"], env={"COLUMNS": "120"})
     assert told.exit_code == 0
-    assert all(word in told.output for word in ("--port", "--host", "--no-open", "--data"))
+    assert all(word in told.output for word in ("--port", "--host", "--no-open", "--home"))
 
 
 def test_the_verb_keeps_a_password(tmp_path: Path) -> None:
-    command = ["studio", "--set-password", "--data", str(tmp_path)]
+    command = ["studio", "--set-password", "--home", str(tmp_path)]
     told = CliRunner().invoke(commands, command, input=f"{WORDS}\n{WORDS}\n")
     assert told.exit_code == 0, told.output
-    assert Door(tmp_path).opens(WORDS)
+    assert Door(tmp_path / "studio").opens(WORDS)
+
+
+@pytest.mark.parametrize(
+    ("reach", "words"),
+    [
+        (Reach(port=70_000), "no port"),
+        (Reach(root_url="stand.example"), "no address of a studio"),
+        (Reach(certificate=Path("stand.pem")), "certificate and its key"),
+        (Reach(certificate=Path("no.pem"), key=Path("no.key")), "no file no.pem"),
+    ],
+)
+def test_what_can_not_be_reached_is_told(reach: Reach, words: str) -> None:
+    with pytest.raises(InputError, match=words):
+        checked(reach)
+
+
+def test_the_address_that_is_told_is_a_name_of_its_own() -> None:
+    assert "stand.example" in Reach(root_url="https://stand.example/").hosts
