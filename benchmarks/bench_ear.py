@@ -20,9 +20,11 @@ from benchmarks import takes
 from benchmarks.figure import Figure, paired_ms
 from changewright.ear._engines import PITCH_RATE, real_engines
 from changewright.ear._sight import TICK_S, resampled
+from changewright.ear._watch import Watch
 from changewright.ear.audio import Audio
 from changewright.ear.hear import hear
 from changewright.ear.lag import without_backing
+from changewright.ear.profile import ANY
 from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
 from changewright.theory.instrument import instrument
@@ -123,7 +125,11 @@ def _segmenter(case: Case) -> Found:
 
 def _picked(case: Case) -> Found:
     """The onset model alone: an onset peak above .5 starts a note, a posterior below .3 ends it."""
-    onset, note = real_engines().posteriors(resampled(case.audio.samples, case.audio.rate, 22_050))
+    watch = Watch(case.audio.rate, ANY, real_engines())
+    watch.push(case.audio.samples, 1.0)
+    watch.finish(1.0)
+    sight = watch.sight(0, watch.ticks, 1.0)
+    onset, note = sight.onset, sight.note
     found: Found = []
     for key in range(88):
         rise = onset[:, key]

@@ -8,11 +8,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from changewright.ear._engines import ONSET_HOP, ONSET_RATE, PITCH_HOP, PITCH_RATE, Engines
-from changewright.ear.audio import Audio
-from changewright.ear.profile import Profile
+from changewright.ear._engines import ONSET_HOP, ONSET_RATE
 
-__all__ = ["FINE", "FINE_S", "TICK_S", "Floats", "Sight", "glance", "look", "resampled"]
+__all__ = [
+    "FINE",
+    "FINE_S",
+    "FLOOR_DB",
+    "TICK_S",
+    "Floats",
+    "Flux",
+    "Sight",
+    "level_db",
+    "resampled",
+]
 
 Floats = NDArray[np.float32]
 
@@ -20,7 +28,7 @@ TICK_S = ONSET_HOP / ONSET_RATE
 FINE = 4
 FINE_S = TICK_S / FINE  # the level is followed in steps of 2.9 ms
 _FLUX_HOP, _FLUX_SIZE = 128, 1024
-_FLOOR_DB = -100.0
+FLOOR_DB = -100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,37 +46,24 @@ class Sight:
     level_db: Floats
     fine_db: Floats
 
+    @classmethod
+    def of(
+        cls,
+        pitch: Floats,
+        voicing: Floats,
+        onset: Floats,
+        note: Floats,
+        rise: Floats,
+        fine_db: Floats,
+    ) -> "Sight":
+        """From what was measured: the rise of the spectrum beside its own surroundings, and how
+        the level dips."""
+        ticks = len(pitch)
+        level = fine_db.reshape(ticks, FINE).max(axis=1)
+        return cls(pitch, voicing, onset, note, _flux(rise), _dips(fine_db, ticks), level, fine_db)
+
     def __len__(self) -> int:
         return len(self.pitch)
-
-
-def look(audio: Audio, profile: Profile, engines: Engines, gain: float) -> Sight:
-    """Collect the evidence of a stretch of sound, brought to working level by ``gain``."""
-    wide = _cleaned(resampled(audio.samples, audio.rate, ONSET_RATE) * np.float32(gain))
-    ticks = max(1, len(wide) // ONSET_HOP)
-    pitch, voicing = _pitch_track(wide, profile, engines, ticks)
-    onset, note = engines.posteriors(wide)
-    fine = _level_db(wide, ticks * FINE)
-    return Sight(
-        pitch,
-        voicing,
-        onset[:ticks],
-        note[:ticks],
-        _flux(wide, ticks),
-        _dips(fine, ticks),
-        fine.reshape(ticks, FINE).max(axis=1),
-        fine,
-    )
-
-
-def glance(
-    audio: Audio, profile: Profile, engines: Engines, gain: float
-) -> tuple[Floats, Floats, Floats]:
-    """Only pitch, voicing and level, by tick: what the tuning is measured from."""
-    wide = _cleaned(resampled(audio.samples, audio.rate, ONSET_RATE) * np.float32(gain))
-    ticks = max(1, len(wide) // ONSET_HOP)
-    fine = _level_db(wide, ticks * FINE)
-    return *_pitch_track(wide, profile, engines, ticks), fine.reshape(ticks, FINE).max(axis=1)
 
 
 def resampled(samples: Floats, rate: int, wanted: int) -> Floats:
@@ -80,64 +75,58 @@ def resampled(samples: Floats, rate: int, wanted: int) -> Floats:
     return np.asarray(resample_poly(samples, wanted, rate), dtype=np.float32)
 
 
-def _cleaned(samples: Floats) -> Floats:
-    """No constant offset and nothing below 35 Hz: no note lies there, rumble does."""
-    from scipy.signal import butter, sosfilt
-
-    high = butter(2, 35, "highpass", fs=ONSET_RATE, output="sos")
-    return np.asarray(sosfilt(high, samples - samples.mean()), dtype=np.float32)
-
-
-def _pitch_track(
-    wide: Floats, profile: Profile, engines: Engines, ticks: int
-) -> tuple[Floats, Floats]:
-    """PITFALL: the pitch network answers digital silence at random; a little noise calms it."""
-    narrow = resampled(wide, ONSET_RATE, PITCH_RATE)
-    noise = np.random.default_rng(0).standard_normal(len(narrow)).astype(np.float32)
-    low, high = profile.limits_hz
-    hertz, voicing = engines.pitch(narrow + noise * np.float32(3e-4), low, high)
-    at = np.arange(ticks) * TICK_S / (PITCH_HOP / PITCH_RATE)
-    near = np.clip(np.round(at).astype(int), 0, len(hertz) - 1)
-    midi = 69 + 12 * np.log2(np.maximum(hertz, 1e-3) / 440)
-    return midi[near].astype(np.float32), np.interp(at, np.arange(len(voicing)), voicing).astype(
-        "f4"
-    )
-
-
-def _level_db(wide: Floats, count: int) -> Floats:
+def level_db(samples: Floats, count: int) -> Floats:
+    """The level of ``count`` quarter ticks; the samples reach two quarter ticks beyond, either
+    way."""
     hop = ONSET_HOP // FINE
-    squares = np.concatenate([np.zeros(1), np.cumsum(np.square(wide, dtype=np.float64))])
-    centre = np.arange(count) * hop
-    low = np.clip(centre - 2 * hop, 0, len(wide))
-    high = np.clip(centre + 2 * hop, 0, len(wide))
-    power = (squares[high] - squares[low]) / (4 * hop)
-    return np.asarray(np.maximum(10 * np.log10(power + 1e-12), _FLOOR_DB), dtype=np.float32)
+    power = np.square(samples, dtype=np.float64).reshape(-1, hop).sum(axis=1)
+    summed = (power[:-3] + power[1:-2] + power[2:-1] + power[3:])[:count] / (4 * hop)
+    return np.asarray(10 * np.log10(summed + 1e-14), dtype=np.float32)
 
 
-def _flux(wide: Floats, ticks: int) -> Floats:
+class Flux:
     """Superflux: rise of the log spectrum over its neighbours' maximum, so that vibrato is quiet.
 
     Source: S. Böck, G. Widmer, "Maximum filter vibrato suppression for onset detection", 2013.
     """
-    from scipy.ndimage import maximum_filter1d, percentile_filter
 
-    bands = _bands()
-    padded = np.pad(wide, (_FLUX_SIZE // 2, _FLUX_SIZE))
-    frames = np.lib.stride_tricks.sliding_window_view(padded, _FLUX_SIZE)[::_FLUX_HOP][: 2 * ticks]
-    window = np.hanning(_FLUX_SIZE).astype(np.float32)
-    log = np.concatenate(
-        [
-            np.log10(1 + 10 * np.abs(np.fft.rfft(frames[k : k + 2048] * window)) @ bands)
-            for k in range(0, len(frames), 2048)
-        ]
-    )
-    before = maximum_filter1d(log, 3, axis=1)
-    rise = np.zeros(len(log))
-    rise[2:] = np.maximum(log[2:] - before[:-2], 0).sum(axis=1)
-    rise = rise[: 2 * ticks].reshape(ticks, 2).max(axis=1)
-    rise -= percentile_filter(rise, 50, size=101)
-    scale = max(float(np.percentile(rise, 97)), 0.5)
-    return np.asarray(np.clip(rise / scale, 0, 1.5), dtype=np.float32)
+    def __init__(self) -> None:
+        self._bands = _bands()
+        self._window = np.hanning(_FLUX_SIZE).astype(np.float32)
+        self._before: Floats | None = None
+
+    @staticmethod
+    def span(tick: int, count: int) -> tuple[int, int]:
+        """The samples from which ``count`` ticks are measured."""
+        first = tick * ONSET_HOP - _FLUX_SIZE // 2
+        return first, first + (2 * count - 1) * _FLUX_HOP + _FLUX_SIZE
+
+    def push(self, samples: Floats, count: int) -> Floats:
+        """The rise in each of the next ``count`` ticks, of the samples of their span."""
+        from scipy.fft import rfft
+        from scipy.ndimage import maximum_filter1d
+
+        frames = np.lib.stride_tricks.sliding_window_view(samples, _FLUX_SIZE)[::_FLUX_HOP]
+        log = np.concatenate(
+            [
+                np.log10(1 + 10 * np.abs(rfft(frames[k : k + 512] * self._window)) @ self._bands)
+                for k in range(0, 2 * count, 512)
+            ]
+        )
+        with_before = np.concatenate([log[:2] if self._before is None else self._before, log])
+        self._before = log[-2:]
+        before = maximum_filter1d(with_before[:-2], 3, axis=1)
+        rise = np.maximum(log - before, 0).sum(axis=1)
+        return np.asarray(rise.reshape(count, 2).max(axis=1), dtype=np.float32)
+
+
+def _flux(rise: Floats) -> Floats:
+    """The rise above its own surroundings, about 1 where a note is struck."""
+    from scipy.ndimage import percentile_filter
+
+    above = rise - percentile_filter(rise, 50, size=101)
+    scale = max(float(np.percentile(above, 97)), 0.5)
+    return np.asarray(np.clip(above / scale, 0, 1.5), dtype=np.float32)
 
 
 def _bands() -> Floats:

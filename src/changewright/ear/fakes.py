@@ -26,9 +26,9 @@ class PlainListener:
             hertz[k], voicing[k] = _fundamental(window, first, last)
         return hertz, voicing
 
-    def posteriors(self, samples: Floats) -> tuple[Floats, Floats]:
+    def posteriors(self, window: Floats) -> tuple[Floats, Floats]:
         """It has no opinion: a middling chance everywhere."""
-        shape = (max(1, -(-len(samples) // ONSET_HOP)), 88)
+        shape = (-(-len(window) // ONSET_HOP), 88)
         return np.zeros(shape, dtype=np.float32), np.full(shape, 0.3, dtype=np.float32)
 
 

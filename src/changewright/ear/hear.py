@@ -4,10 +4,9 @@ from changewright.ear._engines import Engines
 from changewright.ear.audio import Audio
 from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
-from changewright.ear.lag import doubted, lag_of, without_backing
+from changewright.ear.live import LiveTake
 from changewright.ear.place import place
 from changewright.ear.take import Take
-from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
 from changewright.music.sheet import Sheet
 
@@ -44,11 +43,12 @@ def heard_take(
 ) -> tuple[Take, float | None]:
     """The notes of a take, the band taken out of it where it can be heard, and the recording's lag
     on the play-along where the count-in tells it."""
-    lag = None
-    if backing is not None:
-        lag = lag_of(audio, backing, float(clock.lead_in) * clock.quarter_s)
-    if backing is None or lag is None:
-        return transcribe(audio, instrument=sheet.instrument, engines=engines), None
-    cleaned = without_backing(audio, backing, lag)
-    take = transcribe(cleaned, instrument=sheet.instrument, engines=engines)
-    return doubted(take, audio, cleaned), lag
+    live = LiveTake(
+        audio.rate,
+        instrument=sheet.instrument,
+        backing=backing,
+        count_in_s=float(clock.lead_in) * clock.quarter_s,
+        engines=engines,
+    )
+    live.push(audio.samples)
+    return live.finish()

@@ -11,9 +11,10 @@ import numpy as np
 
 from changewright.ear import _refine
 from changewright.ear._engines import Engines, real_engines
-from changewright.ear._sight import TICK_S, look
+from changewright.ear._sight import TICK_S, Sight
 from changewright.ear._trellis import spans
-from changewright.ear.audio import Audio, Samples
+from changewright.ear._watch import LATE_S, Watch
+from changewright.ear.audio import Samples
 from changewright.ear.profile import profile_of
 from changewright.ear.take import HeardNote
 from changewright.ear.transcribe import FAINT_DB, WORKING_PEAK
@@ -21,12 +22,13 @@ from changewright.theory.instrument import Instrument
 
 __all__ = ["DELAY_S", "HELD_S", "Listener", "heard_live"]
 
-_HOP_S, _SETTLE_S = 1.0, 0.4
-DELAY_S = _HOP_S + _SETTLE_S
+_STEP = 64  # ticks: a look each .74 s
+_SETTLE_S, _BLOCK_S = 0.3, 0.1
+DELAY_S = _STEP * TICK_S + LATE_S + _SETTLE_S + _BLOCK_S
 """How much sound may pass between the end of a note and its coming out, seconds."""
 
-_KEPT_S = 6.0
-HELD_S = _KEPT_S - DELAY_S - 0.2
+_KEPT_S = 5.0
+HELD_S = _KEPT_S - 1.5
 """The longest that a note is waited for, seconds."""
 
 _QUIET = 1e-3  # a microphone that is switched on but hears nobody
@@ -41,10 +43,8 @@ class Listener:
     ) -> None:
         self._rate = rate
         self._profile = profile_of(instrument)
-        self._engines = engines or real_engines()
-        self._kept = np.zeros(0, dtype=np.float32)
-        self._start = 0  # the sample at which what is kept begins
-        self._fresh = 0  # samples since the last look
+        self._watch = Watch(rate, self._profile, engines or real_engines(), _STEP)
+        self._waiting: list[Samples] = []
         self._said_s = 0.0  # up to where notes have been given out
         self._peak = _QUIET
         self._turns = 0j  # the running sum from which the tuning is told
@@ -52,54 +52,70 @@ class Listener:
 
     @property
     def kept_s(self) -> float:
-        """How much sound is held, seconds."""
-        return len(self._kept) / self._rate
+        """How much of what was seen is held, seconds."""
+        return self._watch.kept * TICK_S
 
     def push(self, block: Samples) -> list[HeardNote]:
         """The notes that are settled now that ``block`` has been heard."""
         found: list[HeardNote] = []
-        hop = round(_HOP_S * self._rate)
+        hop = round(_BLOCK_S * self._rate)
         for first in range(0, len(block), hop):
-            piece = np.asarray(block[first : first + hop], dtype=np.float32)
-            self._kept = np.concatenate([self._kept, piece])
-            self._fresh += len(piece)
-            if self._fresh >= hop:
-                found += self._look(last=False)
+            self._waiting.append(np.asarray(block[first : first + hop], dtype=np.float32))
+            if sum(map(len, self._waiting)) >= hop:
+                found += self._look()
         return found
 
     def finish(self) -> list[HeardNote]:
         """The notes that are left when the player stops."""
-        return self._look(last=True) if len(self._kept) else []
+        found = self._look()
+        seen = self._watch.ticks
+        self._watch.finish(self._gain)
+        return found + self._heard(self._watch.ticks - seen, last=True)
 
-    def _look(self, *, last: bool) -> list[HeardNote]:
-        self._fresh = 0
-        self._peak = max(self._peak, float(np.percentile(np.abs(self._kept), 99.9)))
-        heard = self._heard(WORKING_PEAK / self._peak) if self._peak > _QUIET else []
-        now = self._start / self._rate + self.kept_s
+    @property
+    def _gain(self) -> float:
+        return WORKING_PEAK / self._peak
+
+    def _look(self) -> list[HeardNote]:
+        fresh = np.concatenate([*self._waiting, np.zeros(0, dtype=np.float32)])
+        self._waiting = []
+        if len(fresh):
+            self._peak = max(self._peak, float(np.percentile(np.abs(fresh), 99.9)))
+        seen = self._watch.ticks
+        self._watch.push(fresh, self._gain)
+        new = self._watch.ticks - seen
+        return self._heard(new, last=False) if new else []
+
+    def _heard(self, new: int, *, last: bool) -> list[HeardNote]:
+        """What the last seconds say, and what of it is settled."""
+        ticks = self._watch.ticks
+        first = max(0, ticks - round(_KEPT_S / TICK_S))
+        heard = []
+        if self._peak > _QUIET:
+            heard = self._decided(self._watch.sight(first, ticks, self._gain), new, first * TICK_S)
+        self._watch.forget(first)
+        now = ticks * TICK_S
         settled = now if last else now - _SETTLE_S
         given = [n for n in map(self._rest_of, heard) if n is not None]
-        ready = [n for n in given if n.end_s <= settled or n.onset_s <= now - HELD_S - _SETTLE_S]
+        ready = [n for n in given if n.end_s <= settled or n.onset_s <= now - HELD_S]
         told = [self._told(n, settled) for n in ready]
-        self._forget()
         return [n for n in told if n.loudness_db > self._body_db - FAINT_DB]
 
-    def _heard(self, gain: float) -> list[HeardNote]:
-        sight = look(Audio(self._kept, self._rate), self._profile, self._engines, gain)
+    def _decided(self, sight: Sight, new: int, shift_s: float) -> list[HeardNote]:
         clear = (sight.voicing > 0.8) & (sight.level_db > -45)
-        fresh = clear[-round(_HOP_S / TICK_S) :]
-        self._turns += np.exp(2j * np.pi * sight.pitch[-len(fresh) :][fresh]).sum()
+        clear[: len(clear) - new] = False
+        self._turns += np.exp(2j * np.pi * sight.pitch[clear]).sum()
         tuning = float(np.angle(self._turns) / (2 * np.pi)) if abs(self._turns) > 10 else 0.0
-        shift, quieter = self._start / self._rate, float(20 * np.log10(gain))
+        quieter = float(20 * np.log10(self._gain))
+        found = _refine.notes(spans(sight, self._profile, tuning), sight, self._profile, tuning)
         return [
             replace(
                 n,
-                onset_s=n.onset_s + shift,
-                end_s=n.end_s + shift,
+                onset_s=n.onset_s + shift_s,
+                end_s=n.end_s + shift_s,
                 loudness_db=n.loudness_db - quieter,
             )
-            for n in _refine.notes(
-                spans(sight, self._profile, tuning), sight, self._profile, tuning
-            )
+            for n in found
         ]
 
     def _rest_of(self, note: HeardNote) -> HeardNote | None:
@@ -116,13 +132,6 @@ class Listener:
         self._said_s = max(self._said_s, end)
         self._body_db = max(self._body_db - 0.2, note.loudness_db)
         return replace(note, onset_s=onset, end_s=end)
-
-    def _forget(self) -> None:
-        """Drop what no later note can need, in whole ticks, so that the grid stays where it is."""
-        tick = round(TICK_S * self._rate)
-        spare = max(0, len(self._kept) - round((_KEPT_S - _HOP_S) * self._rate)) // tick * tick
-        self._kept = self._kept[spare:]
-        self._start += spare
 
 
 def heard_live(

@@ -1,0 +1,119 @@
+"""Listen while a take is being recorded, so that little is left to do when the player stops.
+
+What takes time is looking at the sound; that happens as it comes in. When the take is over only its
+last seconds are looked at, the notes decided and laid over the sheet.
+"""
+
+import numpy as np
+
+from changewright.ear._engines import ONSET_RATE, Engines, real_engines
+from changewright.ear._streams import Resampler
+from changewright.ear._watch import Watch
+from changewright.ear.audio import Audio, Samples
+from changewright.ear.lag import LATEST_S, Remover, at_rate, doubted, lag_of
+from changewright.ear.profile import profile_of
+from changewright.ear.take import Take
+from changewright.ear.transcribe import decided, working_gain
+from changewright.theory.instrument import Instrument
+
+__all__ = ["LiveTake"]
+
+PIECE_S = 8.0
+"""How much sound is looked at in one go, seconds."""
+
+_OFF_DB = 8.0
+"""How far the level may turn out to lie from what it was taken for, before all is looked at
+again. Source: measured, benchmarks/bench_ear.py: the notes found don't change up to there."""
+
+
+class LiveTake:
+    """A take as it is being recorded. Push blocks of mono float32 samples of any length, the first
+    sample being the play-along's own start; :meth:`finish` gives the take.
+
+    ``backing`` is the play-along as the player hears it, ``count_in_s`` where its first bar begins.
+    Where it can be heard in the count-in it gives the recording's lag and is taken out.
+    """
+
+    def __init__(
+        self,
+        rate: int,
+        *,
+        instrument: Instrument | None = None,
+        backing: Audio | None = None,
+        count_in_s: float = 0.0,
+        engines: Engines | None = None,
+    ) -> None:
+        self._profile, self._engines = profile_of(instrument), engines or real_engines()
+        self._widen = Resampler(rate, ONSET_RATE)
+        self._band = None if backing is None else at_rate(backing)
+        self._count_in_s = count_in_s
+        self._rate, self._samples = rate, 0
+        self._heard: list[Samples] = []  # at the working rate, as it came
+        self._clean: list[Samples] = []  # the same without the band
+        self._waiting: list[Samples] = []  # what of it has not been looked at
+        self._remover: Remover | None = None
+        self._lag: float | None = None
+        self._is_settled = backing is None
+        self._gains: list[float] = []
+        self._watch = self._fresh()
+
+    def push(self, block: Samples) -> None:
+        """Hear more of it."""
+        self._samples += len(block)
+        wide = self._widen.push(block)
+        self._heard.append(wide)
+        if not self._is_settled:
+            if sum(map(len, self._heard)) < (self._count_in_s + LATEST_S) * ONSET_RATE:
+                return
+            wide = self._settle()
+        self._take_in(wide)
+        if sum(map(len, self._waiting)) >= PIECE_S * ONSET_RATE:
+            self._look()
+
+    def finish(self) -> tuple[Take, float | None]:
+        """The take, and the recording's lag on the play-along where the count-in tells it."""
+        rest = self._widen.flush()
+        self._heard.append(rest)
+        self._take_in(rest if self._is_settled else self._settle())
+        if self._remover is not None:
+            self._kept(self._remover.finish())
+        self._look()
+        gain = self._gains[-1]
+        if any(abs(20 * np.log10(g / gain)) > _OFF_DB for g in self._gains):
+            self._watch = self._fresh()
+            self._watch.push(np.concatenate(self._clean), gain)
+        self._watch.finish(gain)
+        take = decided(self._watch, self._profile, gain, self._samples / self._rate)
+        if self._lag is None:
+            return take, None
+        heard, cleaned = (np.concatenate(x) for x in (self._heard, self._clean))
+        return doubted(take, Audio(heard, ONSET_RATE), Audio(cleaned, ONSET_RATE)), self._lag
+
+    def _fresh(self) -> Watch:
+        return Watch(ONSET_RATE, self._profile, self._engines)
+
+    def _settle(self) -> Samples:
+        """Find the lag in the count-in, and give back everything that was held until then."""
+        self._is_settled = True
+        whole = np.concatenate(self._heard)
+        if self._band is not None:
+            heard, band = (Audio(x, ONSET_RATE) for x in (whole, self._band))
+            self._lag = lag_of(heard, band, self._count_in_s)
+            if self._lag is not None:
+                self._remover = Remover(self._band, self._lag)
+        return whole
+
+    def _take_in(self, wide: Samples) -> None:
+        self._kept(wide if self._remover is None else self._remover.push(wide))
+
+    def _kept(self, clean: Samples) -> None:
+        self._clean.append(clean)
+        self._waiting.append(clean)
+
+    def _look(self) -> None:
+        """PITFALL: the level of a take is not known before its end; it is taken for what it was so
+        far."""
+        gain = working_gain(np.concatenate(self._clean))
+        self._gains.append(gain)
+        self._watch.push(np.concatenate(self._waiting), gain)
+        self._waiting = []
