@@ -17,7 +17,7 @@ from changewright.music.line import Line, Note, Role
 from changewright.music.sheet import Recipe, Sheet
 from changewright.reading.model import Reading
 from changewright.theory.chord import Chord
-from changewright.theory.instrument import Instrument, instrument
+from changewright.theory.instrument import Clef, Instrument, instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name, Pitch
 from changewright.theory.spelling import Sounding, spell, spell_line
@@ -26,6 +26,7 @@ from changewright.theory.symbols import write_symbol
 __all__ = ["CompingPart", "bass_sheet", "comping_part"]
 
 _GUITARS = range(24, 32)  # General MIDI
+_MIDDLE_C = 28  # its place on the staff, one for each letter
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +57,8 @@ class _Score:
             last = bars[-1]
             chord, length = song.after.chord, last.meter.length
             change = Change(last.end, length, chord, write_symbol(chord))
-            bars.append(Bar(last.number + 1, last.end, length, last.meter, (change,)))
+            label = "End" if last.end + song.start == song.length else ""
+            bars.append(Bar(last.number + 1, last.end, length, last.meter, (change,), label))
         return tuple(bars)
 
     def sheet(self, name: str, player: Instrument, notes: Sequence[Note]) -> Sheet:
@@ -64,7 +66,7 @@ class _Score:
         return Sheet(
             recipe=Recipe("", name, self.level, str(first.key), player.id, self.seed),
             title=f"{first.title}: {name}",
-            instruction=f"The {name} of the band, {self.feel.name.lower()}.",
+            instruction="",
             key=first.key,
             instrument=player,
             bars=self.bars(),
@@ -156,9 +158,18 @@ def comping_part(
         at = score.written(onset)
         notes.append(Note(at, min(struck[onset][0].duration, after - onset), low))
         above[at] = tuple(rest)
-    guitar = score.feel.comping.program in _GUITARS
-    player = instrument("guitar") if guitar else replace(instrument("piano"), name="Piano")
+    if score.feel.comping.program in _GUITARS:
+        return CompingPart(score.sheet("comping", instrument("guitar"), notes), above)
+    pitches = [p for note in notes for p in (note.pitch, *above[note.onset])]
+    player = replace(instrument("piano"), name="Piano", clef=_hand_clef(pitches))
     return CompingPart(score.sheet("comping", player, notes), above)
+
+
+def _hand_clef(pitches: Sequence[Pitch]) -> Clef:
+    """The clef of one hand at the piano: that with fewer ledger lines."""
+    treble = sum(max((_MIDDLE_C + 2 - pitch.step) // 2, 0) for pitch in pitches)
+    bass = sum(max((pitch.step - _MIDDLE_C + 2) // 2, 0) for pitch in pitches)
+    return "treble" if treble <= bass else "bass"
 
 
 def _chord_pitches(song: Song, key: Key, hits: Sequence[Hit]) -> list[Pitch]:

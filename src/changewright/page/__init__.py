@@ -1,6 +1,14 @@
 """Engraving and books: sheets as pages for a music stand, at written pitch."""
 
-from changewright.page.lesson import PAPERS, Paper, Print, lesson_pdf, sheet_png, sheet_svg
+from changewright.page.lesson import (
+    PAPERS,
+    Paper,
+    Print,
+    lesson_pdf,
+    part_pdf,
+    sheet_png,
+    sheet_svg,
+)
 from changewright.page.look import LOOKS, LookName
 from changewright.page.screen import changes_svg, screen_svg
 from changewright.page.written_reading import written_reading
@@ -13,6 +21,7 @@ __all__ = [
     "Print",
     "changes_svg",
     "lesson_pdf",
+    "part_pdf",
     "screen_svg",
     "sheet_png",
     "sheet_svg",

@@ -1,17 +1,18 @@
 """A lesson as a PDF, and one exercise as drawings or a picture."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from typing import Literal, get_args
 
 from changewright.errors import UnknownName
-from changewright.music.bar import Meter
+from changewright.music.bar import Meter, Quarters
 from changewright.music.notated import Notation
 from changewright.music.notation import HINTS, notate
 from changewright.music.sheet import Sheet
+from changewright.music.stacked import notate_chords
 from changewright.music.systems import BARS_A_SYSTEM
 from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
@@ -29,9 +30,10 @@ from changewright.page.words import REMINDER, describe_bars, feel_words, instrum
 from changewright.page.written_reading import hand_for
 from changewright.reading.model import Reading
 from changewright.theory.key import Key
+from changewright.theory.pitch import Pitch
 from changewright.theory.symbol_writing import Style
 
-__all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "sheet_png", "sheet_svg"]
+__all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "part_pdf", "sheet_png", "sheet_svg"]
 
 Paper = Literal["a4", "letter"]
 _LARGE_WIDTH, _LARGE_BARS = 12950, 2  # a staff of ten millimetres across the same paper
@@ -102,6 +104,40 @@ def lesson_pdf(
     }
     inputs = {"lesson": json.dumps(content, ensure_ascii=False)}
     return typeset_pdf("lesson.typ", inputs, archival=dated is not None)
+
+
+def part_pdf(
+    sheet: Sheet,
+    name: str,
+    *,
+    title: str,
+    above: Mapping[Quarters, Sequence[Pitch]] | None = None,
+    paper: Paper = "a4",
+    look: LookName = "plain",
+    chords: Style = "abbreviated",
+) -> bytes:
+    """Print one player's part of a band under its ``name``, to be read through: no answers, no
+    steps of practice.
+
+    ``above`` makes chords of the notes at some onsets, as :func:`notate_chords` does. The same
+    arguments give the same bytes. Raises :class:`UnknownName` for a paper that we don't have.
+    """
+    _check([sheet], paper, "usual")
+    setting = _setting(look, "usual", BARS_A_SYSTEM, chords)
+    notation = notate_chords(sheet, above) if above else notate(sheet, answers=True)
+    part = {**_exercise(notation, 1, setting), "title": printable(name), "notes": []}
+    content: dict[str, object] = {
+        **_head(title, "", 1),
+        "description": printable(f"{title}: {name}, a part to read"),
+        "paper": PAPERS[paper],
+        "look": look,
+        "large": False,
+        "date": None,
+        "reading": None,
+        "exercises": [{**part, "practice": None}],
+        "answers": [],
+    }
+    return typeset_pdf("lesson.typ", {"lesson": json.dumps(content, ensure_ascii=False)})
 
 
 def sheet_svg(

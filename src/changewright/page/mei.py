@@ -7,8 +7,9 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import groupby
 
+from changewright.music.accidentals import Accidental
 from changewright.music.bar import Quarters
-from changewright.music.notated import Mark, NotatedBar, Notation
+from changewright.music.notated import Mark, NotatedBar, Notation, Stacked
 from changewright.music.rhythm import Value
 from changewright.page.look import Look
 from changewright.page.symbol import figure_text, symbol_width
@@ -131,8 +132,17 @@ class _Writer:
         if mark.pitch is None:
             tag = "space" if mark.open else "rest"
             return f'<{tag} xml:id="r{name}" {timing}/>'
-        inside = _accidental(mark) + self._verse(mark)
+        if mark.above:
+            return f"<chord {timing}>{''.join(self._chord(mark, mark.pitch, name))}</chord>"
+        inside = _accidental(mark.accidental) + self._verse(mark)
         return f'<note xml:id="n{name}" {timing} {self._pitch(mark.pitch)}>{inside}</note>'
+
+    def _chord(self, mark: Mark, lowest: Pitch, name: str) -> Iterator[str]:
+        """Notes on one stem; the lowest bears the name, those above it are numbered from 1."""
+        for place, one in enumerate((Stacked(lowest, mark.accidental), *mark.above)):
+            own = f"{name}-{place}" if place else name
+            inside = _accidental(one.accidental) + ("" if place else self._verse(mark))
+            yield f'<note xml:id="n{own}" {self._pitch(one.pitch)}>{inside}</note>'
 
     def _verse(self, mark: Mark) -> str:
         text = figure_text(mark.figure) if mark.figure is not None else mark.hint
@@ -162,7 +172,9 @@ class _Writer:
             following = f"n{number}-{place + 1}"
             if place == len(bar.marks) - 1:
                 following = f"n{number + 1}-0"
-            yield f'<tie startid="#n{number}-{place}" endid="#{following}"/>'
+            for note in ("", *(f"-{k + 1}" for k in range(len(mark.above)))):
+                ends = f'startid="#n{number}-{place}{note}" endid="#{following}{note}"'
+                yield f"<tie {ends}/>"
 
 
 def _room(spaces: float) -> str:
@@ -180,11 +192,11 @@ def _stamp(bar: NotatedBar, onset: Quarters) -> str:
     return f"{float(stamp):g}"
 
 
-def _accidental(mark: Mark) -> str:
-    if mark.accidental is None:
+def _accidental(accidental: Accidental | None) -> str:
+    if accidental is None:
         return ""
-    form = ' func="caution" enclose="paren"' if mark.accidental.courtesy else ""
-    return f'<accid accid="{_ALTERS[mark.accidental.alter]}"{form}/>'
+    form = ' func="caution" enclose="paren"' if accidental.courtesy else ""
+    return f'<accid accid="{_ALTERS[accidental.alter]}"{form}/>'
 
 
 def _pulse(bar: NotatedBar) -> str:

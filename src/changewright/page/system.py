@@ -294,11 +294,18 @@ def _texts_touch(texts: Sequence[Text], kinds: Sequence[str]) -> bool:
 
 
 def _columns_touch(shapes: Iterable[Shape]) -> bool:
-    """True where a note head or accidental runs into its neighbour."""
-    kinds = ("notehead", "accid", "rest", "dots")
+    """True where a note head or accidental runs into its neighbour; the notes of one chord may."""
+    kinds, room = ("notehead", "accid", "rest", "dots"), 0.04 * _SPACE
     row = sorted((s for s in shapes if s.kind in kinds), key=lambda s: s.box.left)
-    return any(
-        a.owner != b.owner and a.box.meets(b.box, 0.04 * _SPACE)
-        for i, a in enumerate(row)
-        for b in row[i + 1 : i + 4]
-    )
+    for place, shape in enumerate(row):
+        for other in row[place + 1 :]:
+            if other.box.left >= shape.box.right + room:
+                break
+            if shape.box.meets(other.box, room) and _column(shape) != _column(other):
+                return True
+    return False
+
+
+def _column(shape: Shape) -> str:
+    """The id of a note, or of the chord that it stands in: ``n3-2`` for ``n3-2-1``."""
+    return "-".join(shape.owner.split("-")[:2])

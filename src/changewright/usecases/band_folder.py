@@ -4,7 +4,7 @@ The manifest is ``band.json``; every path of it is named in docs/json.md.
 """
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, replace
 from hashlib import file_digest
 from pathlib import Path
@@ -14,18 +14,21 @@ from changewright.band.count import WORDS_KIT
 from changewright.band.feel import PIECES
 from changewright.chart.writer import write_chart
 from changewright.errors import InputError, UnknownName
+from changewright.music.bar import Quarters
 from changewright.music.clock import Clock
 from changewright.music.document import Document
 from changewright.music.midi import write_midi
 from changewright.music.musicxml import write_musicxml
 from changewright.music.performance import Part
 from changewright.music.sheet import Sheet
+from changewright.page import part_pdf
 from changewright.page.words import is_swung
 from changewright.sound.files import FORMATS, write_stems
 from changewright.sound.kept import StemShelf
 from changewright.sound.loudness import Loudness
 from changewright.sound.soundfont import render_by
 from changewright.sound.stems import MOST_HELD_S
+from changewright.theory.pitch import Pitch
 from changewright.usecases.band import Band, Rung
 from changewright.usecases.folder import whole_folder
 from changewright.usecases.stems import stems_into
@@ -76,7 +79,7 @@ def write_band(
             "mix": stems[-1].name,
             "stems": {path.stem: path.name for path in stems[:-1]},
             "midi": _midi(band, making),
-            "musicxml": dict(_parts(band, making)),
+            **_parts(band, making),
         }
         manifest = _manifest(band, files, heard, making)
         text = json.dumps(manifest, ensure_ascii=False, allow_nan=False, indent=1) + "\n"
@@ -105,17 +108,25 @@ def _clicked(part: Part) -> Part:
     return replace(part, program=32, events=tuple(replace(e, midi=key) for e in part.events))
 
 
-def _parts(band: Band, making: Path) -> Iterator[tuple[str, str]]:
+def _parts(band: Band, making: Path) -> Document:
+    """Write the parts of those who read, as pages and as MusicXML; the names of the files."""
     swung = is_swung(band.feel.id, band.reading.bars[-1].meter)
+    pages: Document = {}
+    scores: Document = {}
+    for name, sheet, above in _read(band):
+        pages[name], scores[name] = f"{name}.pdf", f"{name}.musicxml"
+        score = write_musicxml(sheet, swung=swung, above=above)
+        (making / scores[name]).write_text(score, encoding="utf-8")
+        page = part_pdf(sheet, name.capitalize(), title=band.chart.title, above=above)
+        (making / pages[name]).write_bytes(page)
+    return {"pdf": pages, "musicxml": scores}
+
+
+def _read(band: Band) -> Iterator[tuple[str, Sheet, Mapping[Quarters, tuple[Pitch, ...]] | None]]:
     if band.bass is not None:
-        text = write_musicxml(_cut(band.bass), swung=swung)
-        (making / "bass.musicxml").write_text(text, encoding="utf-8")
-        yield "bass", "bass.musicxml"
+        yield "bass", _cut(band.bass), None
     if band.comping is not None:
-        sheet = _cut(band.comping.sheet)
-        text = write_musicxml(sheet, swung=swung, above=band.comping.above)
-        (making / "comping.musicxml").write_text(text, encoding="utf-8")
-        yield "comping", "comping.musicxml"
+        yield "comping", _cut(band.comping.sheet), band.comping.above
 
 
 def _cut(sheet: Sheet) -> Sheet:

@@ -94,3 +94,23 @@ def test_an_independent_reader_reads_the_chords() -> None:
         ([n.pitch.midi, *(p.midi for p in part.above[n.onset])], n.onset)
         for n in part.sheet.line.notes
     ]
+
+
+@pytest.mark.parametrize("level", [1, 3, 5])
+def test_a_hand_reads_in_the_clef_with_fewer_ledger_lines(level: int) -> None:
+    """Counted from the staves themselves: E4 and A3 are the nearest lines to middle C."""
+    part = comping_part(reading(BLUES), seed=3, level=level)
+    pitches = [p for n in part.sheet.line.notes for p in (n.pitch, *part.above[n.onset])]
+    letters = "CDEFGAB"
+    steps = [letters.index(p.name.letter) + 7 * p.octave for p in pitches]
+    lowest_line, highest_line = 2 + 7 * 4, 5 + 7 * 3
+    under = sum((lowest_line - s) // 2 for s in steps if s < lowest_line)
+    over = sum((s - highest_line) // 2 for s in steps if s > highest_line)
+    assert part.sheet.instrument.clef == ("treble" if under <= over else "bass")
+
+
+def test_the_last_chord_stands_under_a_letter_of_its_own() -> None:
+    sheet = bass_sheet(reading(BLUES), level=5)
+    assert sheet.bars[-1].label == "End"
+    assert str(sheet.bars[-1].changes[0].chord.root) == "F"
+    assert sheet.line.notes[-1].duration == 4
