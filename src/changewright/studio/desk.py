@@ -1,5 +1,6 @@
 """The Desk: who plays, what there is to hear, and a lesson from a chart and a player."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import timedelta
 from typing import Any
@@ -14,7 +15,7 @@ from changewright.errors import InputError, NotKept
 from changewright.lesson.family import families, family
 from changewright.lesson.level import level, levels
 from changewright.plan.week import WEEKDAYS
-from changewright.store.records import Student
+from changewright.store.records import Student, Take
 from changewright.studio.filing import KeptTake
 from changewright.studio.folder import Asked, Folder
 from changewright.studio.forms import form_of, number, words
@@ -28,14 +29,26 @@ from changewright.usecases.charts import parse_key
 from changewright.usecases.lesson_folder import load_manifest
 from changewright.usecases.variant import TEMPI
 
-__all__ = ["KEYS", "ROUTES", "TakeLine", "asked_from", "choices", "take_lines", "title_of"]
+__all__ = [
+    "KEYS",
+    "MOST_SEED",
+    "RECENT",
+    "ROUTES",
+    "TakeLine",
+    "asked_from",
+    "choices",
+    "take_lines",
+    "title_of",
+]
 
 KEYS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
 """Twelve keys in the order of practice. Source: common practice, around the circle of fourths."""
 
 MOST_SEED = 999_999
+RECENT = 30
+"""How many takes and lessons a list shows."""
+
 _MOST_FAMILIES = 6
-_RECENT = 30
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,10 +134,11 @@ def title_of(folder: Folder, asked: Asked) -> str:
     return str(load_manifest(folder.lesson(asked.id))["title"]) if made else asked.chart
 
 
-def take_lines(studio: Studio, takes: tuple[KeptTake, ...]) -> list[TakeLine]:
+def take_lines(studio: Studio, takes: Sequence[Take]) -> list[TakeLine]:
     """Takes as a list tells them."""
     players = {one.id: one.nickname for one in studio.store.all(Student)}
-    return [_take_line(one, players.get(one.take.student, "")) for one in takes]
+    kept = map(studio.filing.kept, takes)
+    return [_take_line(one, players.get(one.take.student, "")) for one in kept]
 
 
 def _take_line(one: KeptTake, player: str) -> TakeLine:
@@ -144,20 +158,14 @@ def _take_line(one: KeptTake, player: str) -> TakeLine:
 def _desk(request: Request) -> Response:
     studio = studio_of(request)
     players = studio.store.all(Student)
-    fresh = [
-        kept
-        for player in players
-        for kept in studio.filing.of_player(player)
-        if kept.correction is None and kept.take.lesson
-    ]
-    fresh.sort(key=lambda one: one.take.received, reverse=True)
+    fresh = studio.filing.to_hear()
     names = {one.id: one.nickname for one in players}
-    lessons = studio.folder.lessons()[:_RECENT]
+    lessons = studio.folder.lessons()[:RECENT]
     return page(
         request,
         "desk.html",
         players=[_player_line(studio, one, fresh) for one in players],
-        takes=take_lines(studio, tuple(fresh[:_RECENT])),
+        takes=take_lines(studio, fresh[:RECENT]),
         lessons=[
             {
                 "id": asked.id,
@@ -173,14 +181,14 @@ def _desk(request: Request) -> Response:
     )
 
 
-def _player_line(studio: Studio, player: Student, fresh: list[KeptTake]) -> dict[str, Any]:
+def _player_line(studio: Studio, player: Student, fresh: Sequence[Take]) -> dict[str, Any]:
     today = studio.filing.today()
     ahead = (player.lesson_day - today.weekday()) % 7
     return {
         "player": player,
         "lesson": f"{WEEKDAYS[player.lesson_day]}{', today' if not ahead else ''}",
         "on": today + timedelta(days=ahead),
-        "takes": sum(one.take.student == player.id for one in fresh),
+        "takes": sum(one.student == player.id for one in fresh),
         "consent": studio.filing.consent(player) is not None,
     }
 

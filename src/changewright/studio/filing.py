@@ -191,9 +191,15 @@ class Filing:
         wanted = [t for t in mine if t.lesson.startswith(f"{lesson_id}/{number}/")]
         return tuple(self.kept(take) for take in reversed(wanted))
 
-    def of_player(self, player: Student) -> tuple[KeptTake, ...]:
+    def of_player(self, player: Student) -> tuple[Take, ...]:
         """The takes of a player, the latest first."""
-        return tuple(map(self.kept, reversed(self.store.all(Take, student=player.id))))
+        return self.store.all(Take, student=player.id)[::-1]
+
+    def to_hear(self) -> tuple[Take, ...]:
+        """The takes that wait for the teacher's word, the latest first."""
+        said = {one.take for one in self.store.all(Correction)}
+        waiting = (one for one in self.store.all(Take) if one.lesson and one.id not in said)
+        return tuple(waiting)[::-1]
 
     def unheard(self) -> tuple[Take, ...]:
         """The takes that were kept and not yet listened to, the earliest first."""

@@ -49,7 +49,7 @@ def _take(request: Request) -> Response:
         player=player,
         received=f"{kept.take.received.astimezone():%A %-d %B %Y, %H:%M}",
         accesses=filing.accesses(kept.take)[:20],
-        next_key=_next(filing.of_player(player), kept),
+        next_key=_next(studio, kept),
     )
 
 
@@ -70,10 +70,10 @@ def _score(studio: Studio, kept: KeptTake) -> dict[str, Any] | None:
     }
 
 
-def _next(others: tuple[KeptTake, ...], kept: KeptTake) -> str:
-    """The next take of this player without a word of the teacher's, the earliest first."""
-    waiting = [o for o in reversed(others) if o.take.lesson and o.correction is None]
-    return next((o.key for o in waiting if o.key != kept.key), "")
+def _next(studio: Studio, kept: KeptTake) -> str:
+    """The next take of this player that waits for the teacher's word, the earliest first."""
+    mine = [t for t in studio.filing.to_hear() if t.student == kept.take.student]
+    return next((t.id for t in reversed(mine) if t.id != kept.key), "")
 
 
 async def _correct(request: Request) -> Response:

@@ -138,12 +138,20 @@ async def _add(request: Request) -> Response:
 async def _edit(request: Request) -> Response:
     studio, form = studio_of(request), await form_of(request)
 
+    tune, concert = words(form, "tune"), words(form, "concert")
+    on = day(concert, "the day of the concert") if concert else None
+
     def edited() -> str:
         player = player_of(request)
         checked = check_player(_read(form, player))
+        source = _source(studio, tune) if tune else ""
         changes = {name: getattr(checked, name) for name in _EDITED}
-        player = studio.store.edit(player, **changes)
-        _give_tune(studio, player, form)
+        if any(getattr(player, name) != value for name, value in changes.items()):
+            player = studio.store.edit(player, **changes)
+        if source:
+            tune_for(studio.store, player, source, None, on)
+        elif on != player.concert:
+            studio.store.edit(player, concert=on)
         return player.id
 
     return see_other(f"/players/{await run_in_threadpool(edited)}")
@@ -166,16 +174,10 @@ def _read(form: FormData, player: Student) -> Student:
     )
 
 
-def _give_tune(studio: Studio, player: Student, form: FormData) -> None:
-    """A tune to have ready, and its day; an empty choice leaves things as they are."""
-    name, _, version = words(form, "tune").partition("@")
-    concert = words(form, "concert")
-    on = day(concert, "the day of the concert") if concert else None
-    if name:
-        source = studio.folder.source(name, number(version or "0", "version", 0, 9999))
-        tune_for(studio.store, player, source, None, on)
-    elif on != player.concert:
-        studio.store.edit(player, concert=on)
+def _source(studio: Studio, tune: str) -> str:
+    """What a chart of the form is opened by; raises :class:`NotKept`."""
+    name, _, version = tune.partition("@")
+    return studio.folder.source(name, number(version or "0", "version", 0, 9999))
 
 
 async def _consent(request: Request) -> Response:
