@@ -16,10 +16,12 @@ __all__ = ["HEADERS", "MOST_BYTES", "Guard", "TooLarge"]
 HEADERS = {
     "content-security-policy": "default-src 'none'; script-src 'self'; style-src 'self'; "
     "img-src 'self' data:; font-src 'self'; connect-src 'self'; media-src 'self' blob:; "
+    "manifest-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     "x-content-type-options": "nosniff",
     "referrer-policy": "same-origin",
     "cross-origin-opener-policy": "same-origin",
+    "cross-origin-embedder-policy": "require-corp",  # so that the recorder may share memory
     "cross-origin-resource-policy": "same-origin",
     "permissions-policy": "microphone=(self), camera=(), geolocation=()",
     "x-frame-options": "DENY",

@@ -9,7 +9,7 @@ import json
 import shutil
 import time
 import wave
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -18,7 +18,7 @@ from typing import Any
 from changewright.errors import TakeError
 from changewright.studio.door import Throttle
 
-__all__ = ["KEPT_S", "MOST_PIECES", "MOST_PIECE_BYTES", "Pieces", "Telling"]
+__all__ = ["KEPT_S", "MOST_PIECES", "MOST_PIECE_BYTES", "Pieces", "Telling", "clock_words"]
 
 MOST_PIECES = 390
 """The longest take in pieces, in seconds: what fits in the largest request at 48 kHz."""
@@ -89,6 +89,25 @@ def _slip(value: Any) -> float | None:
     if type(value) not in (int, float) or not abs(value) < 10:
         raise ValueError(f"{value!r} is no slip of a clock")
     return float(value)
+
+
+def clock_words(recorder: Mapping[str, Any] | None) -> str:
+    """What a player should know of the clocks of a take, from its telling as a document; nothing
+    where all was well, or where no recorder told of it."""
+    if recorder is None:
+        return ""
+    if recorder["slip_s"]:
+        slip_ms = abs(1000 * recorder["slip_s"])
+        return (
+            f"The sound of this device slipped by {slip_ms:.0f} ms during the take: "
+            "early and late are not told finer than that."
+        )
+    if recorder["anchor"] == "none":
+        return (
+            "How late this device hears itself is not known: early and late are told beside your "
+            "own usual place. Measuring the device once helps."
+        )
+    return ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from changewright.studio.filing import KeptTake, hear
 from changewright.studio.guests import is_guest
 from changewright.studio.pages import page, see_other
 from changewright.studio.part import Part
-from changewright.studio.pieces import Telling
+from changewright.studio.pieces import Telling, clock_words
 from changewright.studio.shapes import KEY
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.lesson_folder import load_assignment
@@ -72,6 +72,8 @@ def verdict_view(heard: dict[str, Any], correction: Correction | None = None) ->
         "words": correction.words if correction else "",
         "judged": heard["judged"],
         "reason": heard["reason"],
+        "clock": clock_words(heard.get("recorder")),
+        "part": heard.get("part"),
         "remarks": heard["remarks"],
         "bars": [_bar(one, said, mended) for one in heard["bars"] if one["asked"]],
     }

@@ -3,6 +3,7 @@
 import io
 import json
 import os
+from dataclasses import asdict
 from pathlib import Path
 from secrets import token_hex
 from typing import Any
@@ -15,7 +16,14 @@ from hypothesis import strategies as st
 
 from changewright.errors import TakeError
 from changewright.studio.door import Throttle
-from changewright.studio.pieces import KEPT_S, MOST_PIECE_BYTES, MOST_PIECES, Pieces, Telling
+from changewright.studio.pieces import (
+    KEPT_S,
+    MOST_PIECE_BYTES,
+    MOST_PIECES,
+    Pieces,
+    Telling,
+    clock_words,
+)
 
 TOLD = {
     "pieces": 3,
@@ -129,3 +137,20 @@ def test_a_telling_of_another_shape_is_refused(other: dict[str, Any]) -> None:
 def test_what_is_no_telling_is_refused(body: bytes) -> None:
     with pytest.raises(TakeError, match="without what must be known"):
         Telling.read(body)
+
+
+@pytest.mark.parametrize(
+    ("other", "words"),
+    [
+        ({}, ""),
+        ({"slip_s": None}, ""),
+        ({"slip_s": -0.02}, "slipped by 20 ms"),
+        ({"anchor": "none"}, "is not known"),
+        ({"anchor": "calibration"}, ""),
+    ],
+)
+def test_the_clock_is_spoken_of_where_it_matters(other: dict[str, Any], words: str) -> None:
+    said = clock_words(asdict(telling(**other)))
+    assert words in said
+    assert bool(said) == bool(words)
+    assert clock_words(None) == ""

@@ -4,11 +4,13 @@
 /** @typedef {{start_s: number, end_s: number}} Span */
 
 export class Band {
-  /** @param {AudioContext} context @param {string} base @param {string[]} names */
-  constructor(context, base, names) {
+  /** @param {BaseAudioContext} context @param {string[]} names
+   *  @param {boolean} mono one channel a stem: half the memory, for a phone */
+  constructor(context, names, mono = false) {
     this.context = context;
-    this.base = base;
     this.names = names;
+    this.mono = mono;
+    this.from = "";
     /** @type {Map<string, AudioBuffer>} */ this.buffers = new Map();
     /** @type {Map<string, GainNode>} */ this.gains = new Map();
     /** @type {AudioBufferSourceNode[]} */ this.sounding = [];
@@ -21,19 +23,32 @@ export class Band {
     }
   }
 
-  /** Fetch and decode every stem once. */
-  async load() {
-    const missing = this.names.filter((name) => !this.buffers.has(name));
-    await Promise.all(missing.map(async (name) => {
-      const answer = await fetch(`${this.base}/stems/${name}`);
+  /** Fetch and decode every stem, unless they are here; what plays goes on meanwhile.
+   * @param {(name: string) => string} address where a stem lies */
+  async load(address) {
+    const from = address("");
+    if (this.from === from) return;
+    /** @type {Map<string, AudioBuffer>} */ const buffers = new Map();
+    await Promise.all(this.names.map(async (name) => {
+      const answer = await fetch(address(name));
       if (!answer.ok) throw new Error(`the ${name} could not be fetched`);
-      this.buffers.set(name, await this.context.decodeAudioData(await answer.arrayBuffer()));
+      const sound = await this.context.decodeAudioData(await answer.arrayBuffer());
+      buffers.set(name, this.mono ? this.#mixed(sound) : sound);
     }));
+    this.buffers = buffers;
+    this.from = from;
   }
 
-  /** The longest stem, in seconds. */
-  get length() {
-    return Math.max(0, ...[...this.buffers.values()].map((one) => one.duration));
+  /** @param {AudioBuffer} sound */
+  #mixed(sound) {
+    if (sound.numberOfChannels === 1) return sound;
+    const one = this.context.createBuffer(1, sound.length, sound.sampleRate);
+    const into = one.getChannelData(0);
+    for (let n = 0; n < sound.numberOfChannels; n++) {
+      const channel = sound.getChannelData(n);
+      for (let i = 0; i < into.length; i++) into[i] = (into[i] ?? 0) + (channel[i] ?? 0) / sound.numberOfChannels;
+    }
+    return one;
   }
 
   /** @param {string} name @param {number} level 0 silent, 1 as recorded */
@@ -83,7 +98,7 @@ export class Band {
 
   /** The context's time that is being heard now: what left the speakers, not what was computed. */
   heard() {
-    const told = this.context.getOutputTimestamp();
+    const told = /** @type {AudioContext} */ (this.context).getOutputTimestamp();
     if (!told.contextTime || !told.performanceTime) return this.context.currentTime;
     return told.contextTime + (performance.now() - told.performanceTime) / 1000;
   }

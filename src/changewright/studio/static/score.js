@@ -7,15 +7,22 @@ export const barsFor = (width) => (width < 480 ? 2 : width < 700 ? 3 : 4);
 
 /** Engrave a score for the width that it has, now and when the screen turns.
  * @param {HTMLElement} score
- * @param {() => void} [drawn] called after each new drawing */
+ * @param {() => void} [drawn] called after each new drawing
+ * @returns {() => Promise<void>} draws it anew, after its address has changed */
 export function fit(score, drawn = () => {}) {
   let now = 4;
-  const look = async () => {
+  const draw = async () => {
+    const bars = now;
+    const address = new URL(score.dataset.score ?? "", location.href);
+    address.searchParams.set("bars", String(bars));
+    const answer = await fetch(address);
+    if (answer.ok && bars === now) { score.innerHTML = await answer.text(); drawn(); }
+  };
+  new ResizeObserver(() => {
     const bars = barsFor(score.clientWidth);
     if (bars === now) return;
     now = bars;
-    const answer = await fetch(`${score.dataset.score}?bars=${bars}`);
-    if (answer.ok && bars === now) { score.innerHTML = await answer.text(); drawn(); }
-  };
-  new ResizeObserver(() => void look()).observe(score);
+    void draw();
+  }).observe(score);
+  return draw;
 }

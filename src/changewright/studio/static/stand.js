@@ -1,27 +1,36 @@
 // @ts-check
 /* The Stand: what the buttons, keys and fields of the page do. */
 import { Band } from "./band.js";
-import { Recorder, wav } from "./recorder.js";
+import { isMeasured, measure } from "./calibration.js";
+import { Outbox, fresh } from "./outbox.js";
+import { Recorder, wav, whole } from "./recorder.js";
 import { fit } from "./score.js";
+import { Sender } from "./sender.js";
+import { TAIL_S, Take } from "./take.js";
+import { Tuner } from "./tuner.js";
+import { adopt, show } from "./unsent.js";
 
 /** @typedef {{number: number, start_s: number, end_s: number}} BarTime */
-/** @typedef {{lead_s: number, bars: BarTime[], base: string, stems: string[], consent: boolean}} Told */
+/** What is on the Stand: the exercise as it was set, or at another tempo or in another key.
+ *  @typedef {{lead_s: number, beat_s: number, bars: BarTime[], tempo: number, key: string, words: string}} Part */
+/** @typedef {Part & {base: string, title: string, stems: string[], consent: boolean, written: number}} Told */
 /** @typedef {"still" | "playing" | "recording" | "busy"} State */
 
-const TAIL_S = 1;
+const STEP = 4;
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const stand = /** @type {HTMLElement} */ ($("stand"));
 /** @type {Told} */
 const told = JSON.parse(stand.dataset.stand ?? "{}");
-const first = /** @type {BarTime} */ (told.bars[0]);
-const last = /** @type {BarTime} */ (told.bars[told.bars.length - 1]);
+const own = { tempo: told.tempo, key: told.key };
+const outbox = new Outbox();
+const sender = new Sender(outbox, heard);
 
 /** @type {AudioContext | null} */ let context = null;
 /** @type {Band | null} */ let band = null;
-/** @type {Recorder | null} */ let recorder = null;
+/** @type {Take | null} */ let take = null;
+/** @type {Tuner | null} */ let tuner = null;
+/** @type {WakeLockSentinel | null} */ let awake = null;
 /** @type {State} */ let state = "still";
-let recordedFrom = 0;
-let sending = { key: "", sound: new Blob() };
 
 const say = (/** @type {string} */ text) => { $("said").textContent = text; };
 
@@ -34,19 +43,41 @@ function become(next) {
   $("record").setAttribute("aria-pressed", String(next === "recording"));
   $("play").disabled = next === "recording" || next === "busy";
   $("record").disabled = next === "playing" || next === "busy";
+  for (const id of ["tempo", "slower", "faster", "key", "measure"]) $(id).disabled = next === "recording" || next === "busy";
+  void keepAwake(next === "playing" || next === "recording");
+}
+
+/** A screen that goes dark in the middle of a chorus helps nobody. @param {boolean} on */
+async function keepAwake(on) {
+  if (!on) { await awake?.release(); awake = null; return; }
+  try { awake ??= await navigator.wakeLock?.request("screen") ?? null; } catch { /* a battery that is nearly empty */ }
+}
+
+/** Where something of the part on the Stand lies. @param {string} path */
+function address(path) {
+  const query = new URLSearchParams();
+  if (told.tempo !== own.tempo) query.set("tempo", String(told.tempo));
+  if (told.key !== own.key) query.set("in", told.key);
+  return `${told.base}/${path}${query.size ? `?${query}` : ""}`;
+}
+
+/** The audio's clock, woken at a touch. */
+async function clock() {
+  context ??= new AudioContext({ latencyHint: "interactive" });
+  await context.resume();
+  return context;
 }
 
 /** The band, fetched and decoded at the first touch. */
 async function ready() {
-  if (!context) context = new AudioContext({ latencyHint: "interactive" });
-  await context.resume();
-  if (!band) band = new Band(context, told.base, told.stems);
-  await band.load();
+  band ??= new Band(await clock(), told.stems, matchMedia("(pointer: coarse)").matches);
+  await clock();
+  await band.load((name) => address(`stems/${name}`));
   levels();
   return band;
 }
 
-function levels(lineToo = true) {
+function levels(lineToo = state !== "recording") {
   for (const name of told.stems) {
     const on = /** @type {HTMLInputElement} */ (document.querySelector(`[data-on="${name}"]`)).checked;
     const level = Number(/** @type {HTMLInputElement} */ (document.querySelector(`[data-level="${name}"]`)).value);
@@ -54,10 +85,13 @@ function levels(lineToo = true) {
   }
 }
 
+const first = () => /** @type {BarTime} */ (told.bars[0]);
+const last = () => /** @type {BarTime} */ (told.bars[told.bars.length - 1]);
+
 /** The bars that the fields name, in their order. */
 function span() {
   const bar = (/** @type {string} */ id, /** @type {BarTime} */ other) => told.bars.find((one) => one.number === Number($(id).value)) ?? other;
-  const [from, to] = [bar("from", first), bar("to", last)].sort((a, b) => a.start_s - b.start_s);
+  const [from, to] = [bar("from", first()), bar("to", last())].sort((a, b) => a.start_s - b.start_s);
   return { start_s: /** @type {BarTime} */ (from).start_s, end_s: /** @type {BarTime} */ (to).end_s };
 }
 
@@ -86,69 +120,65 @@ function halt() {
 async function record() {
   if (state === "recording") return finish();
   if (state !== "still") return;
-  if (!window.isSecureContext || !navigator.mediaDevices) {
+  if (!Recorder.isPossible) {
     return say("This browser gives no microphone to a page from another machine without a certificate. Record with the phone's own recorder and send the file below.");
   }
   if (!(await agreed())) return say("Nothing was recorded.");
   become("busy");
   try {
     const players = await ready();
-    recorder = new Recorder(/** @type {AudioContext} */ (context));
-    const changed = await recorder.open();
-    await new Promise((done) => setTimeout(done, 1000));
+    take = new Take(await clock(), outbox, sender, say);
+    const changed = await take.open();
     levels(false);
-    recorder.start();
-    recordedFrom = players.start(told.lead_s, { start_s: first.start_s, end_s: last.end_s }, false);
+    const t0 = players.start(told.lead_s, { start_s: first().start_s, end_s: last().end_s }, false);
+    const part = { base: told.base, title: told.title, tempo: told.tempo === own.tempo ? null : told.tempo, in: told.key === own.key ? null : told.key };
+    take.start(part, t0, told.lead_s, told.beat_s, t0 + last().end_s);
     become("recording");
     say(changed.length ? "Recording. The browser changes the sound although asked not to; a file from the phone's recorder may be heard better." : "Recording. The model line is silent meanwhile.");
     follow();
   } catch (fault) {
-    recorder?.close();
+    take?.close();
     become("still");
     say(`No recording: ${reason(fault)}`);
   }
 }
 
 async function finish() {
-  const taker = /** @type {Recorder} */ (recorder);
-  const sound = wav(taker.stop(recordedFrom), /** @type {AudioContext} */ (context).sampleRate);
-  band?.stop();
-  taker.close();
-  light(null);
-  await send(fresh(), sound);
-}
-
-/** A key of a take: sent twice, it is kept once. */
-function fresh() {
-  return [...crypto.getRandomValues(new Uint8Array(16))].map((one) => one.toString(16).padStart(2, "0")).join("");
-}
-
-/** @param {string} key @param {Blob} sound */
-async function send(key, sound) {
-  sending = { key, sound };
+  const done = /** @type {Take} */ (take);
   become("busy");
-  say("Sending, then listening.");
-  $("again").hidden = true;
+  say("Well played. Listening to it now.");
+  band?.stop();
+  light(null);
   try {
-    const answer = await fetch(`${told.base}/takes?key=${key}`, { method: "POST", body: sound, headers: { "x-fragment": "1", "content-type": "audio/wav" } });
-    if (answer.status >= 500) throw new Error(`the studio answered ${answer.status}`);
-    $("verdict").innerHTML = await answer.text();
-    shade();
-    say(answer.ok ? "Heard." : "The studio did not take it. The take is still here.");
-    if (!answer.ok) keep(sound);
+    await send(await done.finish());
   } catch (fault) {
-    say(`Not yet sent: ${reason(fault)}. The take is still here.`);
-    keep(sound);
+    say(`The take could not be kept: ${reason(fault)}`);
   }
   become("still");
 }
 
-/** A take that did not arrive: to be sent again, or kept as a file.
- * @param {Blob} sound */
-function keep(sound) {
-  $("keepsake").href = URL.createObjectURL(sound);
-  $("again").hidden = false;
+/** Send a take that lies in the outbox; what comes of it is told by heard().
+ * @param {string} key */
+async function send(key) {
+  $("verdict").setAttribute("aria-busy", "true");
+  await sender.one(key);
+  $("verdict").setAttribute("aria-busy", "false");
 }
+
+/** @param {import("./outbox.js").Kept} sent @param {import("./sender.js").Outcome} outcome */
+function heard(sent, outcome) {
+  if (outcome.state === "taken") {
+    say(sent.part.base === told.base ? "Heard." : `Your take of ${sent.part.title} was sent.`);
+    if (sent.part.base === told.base) { $("verdict").innerHTML = outcome.verdict; shade(); }
+  } else if (outcome.state === "waiting") {
+    say(`Not yet sent: ${outcome.said} The take is kept here and goes when it can.`);
+  } else {
+    say(`The studio did not take it: ${outcome.said} The take is still here.`);
+  }
+  void shown();
+}
+
+const shown = () => show(outbox, $("unsent"), { send: (key) => void send(key), changed: () => void shown() });
 
 /** A file of any kind that this browser can decode becomes a WAV; another is sent as it is.
  * @param {SubmitEvent} event */
@@ -157,14 +187,25 @@ async function upload(event) {
   if (!file) return;
   event.preventDefault();
   if (state !== "still" || !(await agreed())) return;
+  become("busy");
   say("Reading the file.");
   /** @type {Blob} */ let sound = file;
-  const decoder = new OfflineAudioContext(1, 1, 48000);
   try {
+    const decoder = new OfflineAudioContext(1, 1, 48000);
     const buffer = await decoder.decodeAudioData(await file.arrayBuffer());
-    sound = wav(mono(buffer), buffer.sampleRate);
+    sound = wav([whole(mono(buffer))], buffer.sampleRate);
   } catch { /* MIDI, or a kind that only the studio may know */ }
-  await send(fresh(), sound);
+  try {
+    const part = { base: told.base, title: told.title, tempo: told.tempo === own.tempo ? null : told.tempo, in: told.key === own.key ? null : told.key };
+    const telling = { skip: 0, anchor: /** @type {const} */ ("none"), slip_s: null, lost: 0 };
+    const kept = { key: fresh(), part, made: Date.now(), kind: /** @type {const} */ ("file"), rate: 48000, pieces: 1, told: telling, said: "" };
+    await outbox.add(kept, 0, await sound.arrayBuffer());
+    say("Sending, then listening.");
+    await send(kept.key);
+  } catch (fault) {
+    say(`The recording could not be kept: ${reason(fault)}`);
+  }
+  become("still");
 }
 
 /** @param {AudioBuffer} buffer */
@@ -180,15 +221,96 @@ function mono(buffer) {
 /** Whether recording was agreed to; asked once, before the first recording. */
 async function agreed() {
   if (told.consent) return true;
-  const box = /** @type {HTMLDialogElement} */ ($("consent"));
+  if ((await answer($("consent"))) !== "yes") return false;
+  const lesson = told.base.slice(0, told.base.lastIndexOf("/"));
+  try {
+    told.consent = (await fetch(`${lesson}/consent`, { method: "POST" })).ok;
+  } catch { /* no network: nothing was agreed to */ }
+  return told.consent;
+}
+
+/** What is answered in a dialog. @param {HTMLDialogElement} box @returns {Promise<string>} */
+async function answer(box) {
   box.returnValue = "no";
   box.showModal();
   await new Promise((done) => box.addEventListener("close", done, { once: true }));
-  if (box.returnValue !== "yes") return false;
-  const lesson = told.base.slice(0, told.base.lastIndexOf("/"));
-  const answer = await fetch(`${lesson}/consent`, { method: "POST" });
-  told.consent = answer.ok;
-  return answer.ok;
+  return box.returnValue;
+}
+
+/** Another tempo or key: the same exercise, sounded anew; what plays goes on until it is there. */
+async function change() {
+  const asked = { tempo: Number($("tempo").value), key: $("key").value };
+  if (asked.tempo === told.tempo && asked.key === told.key) return;
+  const before = { tempo: told.tempo, key: told.key };
+  const was = state;
+  become("busy");
+  say("The band is getting ready.");
+  try {
+    Object.assign(told, asked);
+    const got = await fetch(address("part"), { headers: { "x-fragment": "1" } });
+    if (!got.ok) throw new Error(new DOMParser().parseFromString(await got.text(), "text/html").body.textContent?.trim());
+    /** @type {Part} */ const part = await got.json();
+    if (band) await band.load((name) => address(`stems/${name}`));
+    Object.assign(told, part);
+    stand.dataset.stand = JSON.stringify(told);
+    $("score").dataset.score = address("systems");
+    if (asked.key !== before.key) await draw();
+    $("setting").textContent = told.words;
+    say("");
+    become(was);
+    if (was === "playing") { band?.start(told.lead_s, span(), $("loop").checked); follow(); }
+  } catch (fault) {
+    Object.assign(told, before);
+    $("tempo").value = before.tempo;
+    $("key").value = before.key;
+    become(was);
+    if (was === "playing") follow();
+    say(`It stays as it was: ${reason(fault)}`);
+  }
+}
+
+/** @param {number} by */
+function step(by) {
+  const field = /** @type {HTMLInputElement} */ ($("tempo"));
+  field.value = String(Math.max(Number(field.min), Math.min(Number(field.max), Number(field.value) + by)));
+  void change();
+}
+
+/** Measure once how late this device hears itself. */
+async function calibrate() {
+  if (state !== "still") return;
+  if (!Recorder.isPossible) return say("Only a page that may use the microphone can measure it.");
+  if ((await answer($("calibration"))) !== "yes") return;
+  become("busy");
+  say("Quiet, please: eight ticks.");
+  try {
+    const found = await measure(await clock());
+    say(found
+      ? `Measured: this device hears itself ${Math.round(found.lag_s * 1000)} ms late, sure to ${Math.max(0.1, found.spread_s * 1000).toFixed(1)} ms. It is kept for this microphone and these headphones.`
+      : "The ticks were not heard. Turn the sound up, or hold an earpiece to the microphone, and measure again.");
+  } catch (fault) {
+    say(`Nothing was measured: ${reason(fault)}`);
+  }
+  become("still");
+}
+
+async function tune() {
+  const on = tuner === null;
+  $("tune").setAttribute("aria-pressed", String(on));
+  $("pitch").hidden = !on;
+  if (tuner) { tuner.stop(); tuner = null; return; }
+  try {
+    tuner = new Tuner(await clock(), told.written, (pitch) => {
+      $("pitch-words").textContent = pitch ? pitch.words : "Play a long note.";
+      $("needle").value = pitch ? pitch.cents : 0;
+    });
+    await tuner.start();
+  } catch (fault) {
+    tuner = null;
+    $("tune").setAttribute("aria-pressed", "false");
+    $("pitch").hidden = true;
+    say(`No tuner: ${reason(fault)}`);
+  }
 }
 
 /** Light the bar that is heard, frame by frame, as long as something sounds. */
@@ -232,10 +354,15 @@ const reason = (fault) => (fault instanceof Error ? fault.message : String(fault
 const keys = {
   " ": () => void play(),
   PageDown: () => void play(),
+  PageUp: () => void record(),
   r: () => void record(),
   l: () => { $("loop").checked = !$("loop").checked; changed(); },
   "[": () => { if (lit !== null) { $("from").value = lit; changed(); } },
   "]": () => { if (lit !== null) { $("to").value = lit; changed(); } },
+  "-": () => step(-STEP),
+  "+": () => step(STEP),
+  "=": () => step(STEP),
+  t: () => void tune(),
   s: () => document.dispatchEvent(new Event("studio:look")),
 };
 
@@ -248,7 +375,7 @@ function changed() {
 document.addEventListener("keydown", (event) => {
   const at = /** @type {HTMLElement} */ (event.target);
   const typing = at.matches("input:not([type=checkbox]), textarea, select, summary") || (at.matches("button, a, input") && event.key === " ");
-  if (!$("keys").checked || typing || event.ctrlKey || event.metaKey || event.altKey || $("consent").open) return;
+  if (!$("keys").checked || typing || event.ctrlKey || event.metaKey || event.altKey || document.querySelector("dialog[open]")) return;
   const act = keys[event.key.length === 1 ? event.key.toLowerCase() : event.key];
   if (!act) return;
   event.preventDefault();
@@ -256,10 +383,14 @@ document.addEventListener("keydown", (event) => {
 });
 $("play").addEventListener("click", () => void play());
 $("record").addEventListener("click", () => void record());
-$("resend").addEventListener("click", () => void send(sending.key, sending.sound));
+$("slower").addEventListener("click", () => step(-STEP));
+$("faster").addEventListener("click", () => step(STEP));
+$("measure").addEventListener("click", () => void calibrate());
+$("tune").addEventListener("click", () => void tune());
 $("upload").addEventListener("submit", (/** @type {SubmitEvent} */ event) => void upload(event));
 for (const id of ["from", "to", "loop"]) $(id).addEventListener("change", changed);
-for (const one of document.querySelectorAll("[data-on], [data-level]")) one.addEventListener("input", () => levels(state !== "recording"));
+for (const id of ["tempo", "key"]) $(id).addEventListener("change", () => void change());
+for (const one of document.querySelectorAll("[data-on], [data-level]")) one.addEventListener("input", () => levels());
 $("score").addEventListener("click", (/** @type {MouseEvent} */ event) => {
   const field = event.target instanceof Element ? event.target.closest("svg")?.querySelectorAll(".bar") : null;
   for (const bar of field ?? []) {
@@ -271,7 +402,11 @@ $("score").addEventListener("click", (/** @type {MouseEvent} */ event) => {
     }
   }
 });
-window.addEventListener("beforeunload", (event) => { if (state === "recording" || !$("again").hidden) event.preventDefault(); });
+window.addEventListener("beforeunload", (event) => { if (state === "recording") event.preventDefault(); });
 document.addEventListener("visibilitychange", () => { if (document.hidden && state === "playing") halt(); });
-fit($("score"), shade);
+const draw = fit($("score"), shade);
 become("still");
+$("stems").open = matchMedia("(min-width: 50rem)").matches;
+$("hint").hidden = isMeasured() || !Recorder.isPossible;
+void navigator.serviceWorker?.register("/static/offline.js", { scope: "/lessons/" });
+void adopt(outbox).then(shown).then(() => sender.soon(0));
