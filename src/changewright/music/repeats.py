@@ -14,6 +14,9 @@ __all__ = ["fold"]
 _SHORTEST = 4
 """Bars; a shorter passage is easier to read written out. Source: common practice, no source."""
 
+_SHORTEST_VAMP, _OFTEN = 2, 3
+"""Bars of a vamp, and how often it comes before a copyist writes it once. Source: as above."""
+
 
 def fold(bars: Sequence[NotatedBar]) -> tuple[NotatedBar, ...]:
     """Write each passage that is repeated exactly once, between repeat signs."""
@@ -39,7 +42,8 @@ def _repetition(bars: Sequence[NotatedBar], at: int) -> tuple[int, int]:
     times = _times(bars, at, size)
     if times == 1 and ends[0] == len(bars):
         return _parts(bars, at)
-    return (size, times) if times > 1 and size >= _SHORTEST else (1, 1)
+    is_vamp = size >= _SHORTEST_VAMP and times >= _OFTEN
+    return (size, times) if is_vamp or (times > 1 and size >= _SHORTEST) else (1, 1)
 
 
 def _parts(bars: Sequence[NotatedBar], at: int) -> tuple[int, int]:

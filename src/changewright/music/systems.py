@@ -12,13 +12,17 @@ BARS_A_SYSTEM = 4
 
 
 def sections(bars: Sequence[NotatedBar]) -> list[tuple[NotatedBar, ...]]:
-    """Bars from one rehearsal letter to the next; a new section starts a new system."""
-    cuts = [
-        0,
-        *(i for i, b in enumerate(bars) if i and b.bar.label and i > _pickup(bars)),
-        len(bars),
-    ]
-    return [tuple(bars[a:b]) for a, b in pairwise(cuts)]
+    """Bars from one rehearsal letter to the next; a new section starts a new system.
+
+    A vamp that comes again under the same letter goes on beside itself while a system has room.
+    """
+    starts = [i for i, b in enumerate(bars) if i and b.bar.label and i > _pickup(bars)]
+    cuts = [0]
+    for start, end in pairwise([*starts, len(bars)]):
+        again = bars[start].bar.label == bars[cuts[-1]].bar.label
+        if not again or end - cuts[-1] > BARS_A_SYSTEM:
+            cuts.append(start)
+    return [tuple(bars[a:b]) for a, b in pairwise([*cuts, len(bars)])]
 
 
 def _pickup(bars: Sequence[NotatedBar]) -> int:

@@ -214,9 +214,11 @@ class _Setter:
 
     def _labels(self, number: Text | None) -> Iterator[Text]:
         size, pad = 2.5 * _SPACE, 0.42 * _SPACE
+        before = ""
         for (left, _), bar in zip(self._drawing.bars, self._bars, strict=True):
-            if not bar.bar.label:
+            if bar.bar.label in ("", before):  # a vamp that goes on needs no second letter
                 continue
+            before = bar.bar.label
             x = left + pad + _FRAME
             if number is not None and bar is self._bars[0]:
                 x = number.box.right + pad + _CLEAR

@@ -131,7 +131,7 @@ def _write_piece(
             files.setdefault(extra, {})[edition.id] = path.relative_to(folder).as_posix()
     told = {
         "number": piece.number,
-        "page": book.layout.page_of[piece.number],
+        "page": book.layout.page_of(piece.number),
         "title": first["title"],
         "chart": piece.chart.title,
         "key": str(piece.key),
@@ -180,7 +180,7 @@ def _proof(book: Book, edition: Edition) -> Iterator[str]:
             found.insert(0, "a line of its own: the common one does not suit its range")
         if found:
             nothing = False
-            page = book.layout.page_of[one.piece.number]
+            page = book.layout.page_of(one.piece.number)
             yield f"  page {page}, no. {one.piece.number}, {one.piece.family} in {one.piece.key}:"
             yield from (f"    {what}" for what in found)
     if nothing:

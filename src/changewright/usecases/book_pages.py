@@ -101,16 +101,21 @@ class _Run:
 
 @dataclass(frozen=True, slots=True)
 class Layout:
-    """Where everything stands, in all editions alike. ``page_of`` says on which page an exercise
-    begins, by its number."""
+    """Where everything stands, in all editions alike. ``pages_of`` says of an exercise, by its
+    number, on which pages it stands and with which bar each of them begins."""
 
     runs: tuple[_Run, ...]
-    page_of: Mapping[int, int]
+    pages_of: Mapping[int, tuple[tuple[int, int], ...]]
     titles: Mapping[int, str]
     phrases: Mapping[str, tuple[tuple[int, int], ...]]
     contents_pages: int
     indexes: Mapping[str, int]
     count: int
+
+    def page_of(self, number: int, bar: int = 0) -> int:
+        """The page where an exercise begins, or where one of its bars is."""
+        first, *later = self.pages_of[number]
+        return max([first[0], *(page for page, opening in later if opening <= bar)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,19 +147,13 @@ def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[En
         inside = tuple(one for one in pieces if one.piece.chapter == chapter)
         runs.append(_run(plan, "exercise", chapter, inside, at))
         at = runs[-1].end
-    page_of = {
-        run.pieces[slot.block].number: run.first_page + page
-        for run in runs
-        for page, slots in enumerate(run.slots)
-        for slot in slots
-        if slot.start == 0
-    }
+    pages_of = _pages_of(runs, plan.editions[0])
     open_ones = tuple(s for s in pieces if s.has_answer(plan.editions[0]))
     if open_ones:
         runs.append(_run(plan, "answer", -1, open_ones, at))
         at = runs[-1].end
     indexes: dict[str, int] = {}
-    laid = replace(blank, page_of=page_of)
+    laid = replace(blank, pages_of=pages_of)
     for name in ("families", "phrases"):
         lines = _index(plan, laid, name)
         if lines:
@@ -163,7 +162,19 @@ def lay_out_book(plan: BookPlan, pieces: Sequence[SetPiece], scales: Sequence[En
     if scales:
         runs.append(_run(plan, "scales", -1, tuple(scales), at))
         at = runs[-1].end
-    return Layout(tuple(runs), page_of, titles, phrases, contents, indexes, at - 1)
+    return Layout(tuple(runs), pages_of, titles, phrases, contents, indexes, at - 1)
+
+
+def _pages_of(runs: Sequence[_Run], edition: Edition) -> dict[int, tuple[tuple[int, int], ...]]:
+    """The pages of each exercise; which bar opens each is the first edition's."""
+    found: dict[int, list[tuple[int, int]]] = {}
+    for run in runs:
+        for page, slots in enumerate(run.slots, start=run.first_page):
+            for slot in slots:
+                piece = run.pieces[slot.block]
+                opening = piece.content(edition, run.kind)["rows"][slot.start]["first"]
+                found.setdefault(piece.number, []).append((page, opening))
+    return {number: tuple(pages) for number, pages in found.items()}
 
 
 def _run(
@@ -203,11 +214,11 @@ def _contents(plan: BookPlan, layout: Layout, scales: bool) -> list[Line]:
     for piece in plan.pieces():
         chapters.setdefault(piece.chapter, []).append(piece)
     for chapter, inside in chapters.items():
-        page = layout.page_of.get(inside[0].number)
-        lines.append(Line(name_text(plan.tonics[chapter]), page, strong=True))
+        pages = [layout.page_of(p.number) if layout.runs else None for p in inside]
+        lines.append(Line(name_text(plan.tonics[chapter]), pages[0], strong=True))
         lines += [
-            Line(f"{p.number}. {layout.titles[p.number]}", layout.page_of.get(p.number))
-            for p in inside
+            Line(f"{p.number}. {layout.titles[p.number]}", page)
+            for p, page in zip(inside, pages, strict=True)
         ]
     behind = {run.kind: run.first_page for run in layout.runs if run.chapter < 0}
     behind |= layout.indexes
@@ -232,7 +243,7 @@ def _index(plan: BookPlan, layout: Layout, name: str) -> list[Line]:
         family, _, about = layout.titles[piece.number].partition(" · ")
         tonic = name_text(plan.tonics[piece.chapter])
         text = f"{tonic} · {about} · {number} {piece.number}"
-        line = Line(text, layout.page_of[piece.number])
+        line = Line(text, layout.page_of(piece.number))
         by_title.setdefault(family, []).append(line)
     return [
         line
@@ -245,7 +256,7 @@ def _phrase_lines(plan: BookPlan, layout: Layout, degrees: str) -> Iterator[Line
     words = language(plan.style.language)
     yield Line(degrees, strong=True)
     for number, bar in layout.phrases[degrees]:
-        yield Line(words.word("at", number=number, bar=bar), layout.page_of[number])
+        yield Line(words.word("at", number=number, bar=bar), layout.page_of(number, bar))
 
 
 def edition_pages(plan: BookPlan, edition: Edition, layout: Layout, head: BookHead) -> EditionPages:
@@ -390,7 +401,7 @@ def _bookmarks(plan: BookPlan, layout: Layout) -> Iterator[Bookmark]:
             yield Bookmark(name_text(plan.tonics[run.chapter]), run.first_page)
             for one in run.pieces:
                 title = f"{one.number}. {layout.titles[one.number]}"
-                yield Bookmark(title, layout.page_of[one.number], 2)
+                yield Bookmark(title, layout.page_of(one.number), 2)
     behind = [(r.first_page, r.kind) for r in layout.runs if r.kind != "exercise"]
     behind += [(page, name) for name, page in layout.indexes.items()]
     for page, kind in sorted(behind):

@@ -69,3 +69,10 @@ def test_a_reader_that_takes_the_repeats_hears_the_line():
     heard = [n.pitch.midi for n in part.toSoundingPitch().expandRepeats().recurse().notes
              if isinstance(n, music21.note.Note)]  # fmt: skip
     assert heard == [n.pitch.midi for n in sheet.line.notes]
+
+
+def test_a_vamp_is_written_once_where_it_comes_often():
+    vamp = [("Dm7", 4), ("G7", 4)]
+    letters = dict.fromkeys((1, 3, 5, 7), "A")
+    assert shape(plain(vamp * 4, labels=letters)) == [(1, True, 1), (2, False, 4)]
+    assert len(shape(plain(vamp * 2, labels={1: "A", 3: "A"}))) == 4

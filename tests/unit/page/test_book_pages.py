@@ -11,6 +11,7 @@ from changewright.jobs.kept import Kept
 from changewright.jobs.running import Workers
 from changewright.usecases.book import Book, make_book
 from changewright.usecases.book_file import read_book
+from changewright.usecases.book_pages import Layout
 from tests.unit.page.book_checker import (
     Area,
     Page,
@@ -95,7 +96,8 @@ def test_each_page_can_be_searched_for_its_number_and_its_running_head(mixed, pa
 
 def test_page_and_bar_numbers_are_the_same_in_all_editions(mixed, pages):
     book, _ = mixed
-    for number, page in book.layout.page_of.items():
+    for number in book.layout.pages_of:
+        page = book.layout.page_of(number)
         title = book.layout.titles[number].partition(" · ")[0]
         for all_pages in pages.values():
             assert f"{number}. {title}" in all_pages[page - 1].text
@@ -104,6 +106,23 @@ def test_page_and_bar_numbers_are_the_same_in_all_editions(mixed, pages):
         for edition, all_pages in pages.items()
     }
     assert shapes["c-treble"] == shapes["e-flat"] == shapes["c-bass"]
+
+
+def test_the_index_of_phrases_names_the_page_of_the_bar(mixed, pages):
+    book, _ = mixed
+    places = [place for found in book.layout.phrases.values() for place in found]
+    assert places
+    index = pages["c-treble"][book.layout.indexes["phrases"] - 1].text
+    for number, bar in places:
+        page = book.layout.page_of(number, bar)
+        assert bar in [n for system in pages["c-treble"][page - 1].systems for n in system.bars]
+        assert f"No. {number}, bar {bar} {page}" in " ".join(index.split())
+
+
+def test_a_bar_is_on_the_last_page_that_begins_before_it():
+    layout = Layout((), {8: ((10, 1), (11, 13)), 9: ((12, 0),)}, {}, {}, 1, {}, 12)
+    assert [layout.page_of(8, bar) for bar in (1, 12, 13, 16)] == [10, 10, 11, 11]
+    assert (layout.page_of(8), layout.page_of(9)) == (10, 12)
 
 
 def test_an_exercise_that_fits_is_never_split(mixed, pages):
@@ -126,7 +145,7 @@ def test_contents_and_bookmarks_lead_to_their_pages(mixed):
         reader.get_page_number(link.get_object()["/Dest"][0].get_object()) + 1
         for link in reader.pages[3]["/Annots"]
     }
-    assert set(book.layout.page_of.values()) <= targets
+    assert {book.layout.page_of(number) for number in book.layout.pages_of} <= targets
 
 
 def flat(outline) -> list:

@@ -144,6 +144,21 @@ def test_a_letter_inside_a_system_stands_over_its_bar():
     assert label.x > 0.1 * system.width
 
 
+def test_a_vamp_that_goes_on_needs_no_second_letter():
+    vamp = [("Dm7", 4), ("G7", 4)] * 4
+    systems = engraved(symbols=vamp, labels=dict.fromkeys((1, 3, 5, 7), "A"))
+    assert [[b.bar.number for b in s.bars] for s in systems] == [[1, 2, 3, 4], [5, 6, 7, 8]]
+    assert [kinds(s, "label") for s in systems] == [["A"], ["A"]]
+
+
+def test_figures_that_would_touch_get_room():
+    """At first the engraver makes no room for short figures; where they would touch, it does."""
+    wide = [(f"{root}7(b9,#9)", 4) for root in ("F", "Bb", "Eb", "Ab")]
+    systems = engraved(symbols=wide, rhythm=(Fraction(1, 4),) * 16, bars_a_system=2)
+    assert not any(s.figures_touch for s in systems)
+    assert [f for s in systems for f in faults(picture_svg(s.picture), PLAIN.music)] == []
+
+
 def test_triplets_are_numbered_above_away_from_the_figures():
     system = engraved(rhythm=(Fraction(1, 3),) * 3 + (Q, Fraction(2, 3), Fraction(1, 3), Q))[0]
     numbers = [t for t in system.texts if t.kind == "triplet"]
