@@ -19,12 +19,14 @@ from changewright.lesson.player import Player
 from changewright.music.notated import Notation
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
+from changewright.music.written import Hand
 from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
 from changewright.theory.instrument import Instrument, instruments
 from changewright.theory.key import Key
-from changewright.theory.pitch import Name
+from changewright.theory.pitch import Interval, Name, Pitch
 from changewright.theory.spelling import Manner
+from changewright.theory.symbols import read_symbol
 
 KEYS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 HARD = {"Cb", "Fb", "E#", "B#"}
@@ -118,3 +120,12 @@ def test_a_player_may_ask_for_easy_spelling_at_any_level() -> None:
     }
     assert hard["usual"]
     assert not hard["easy"]
+
+
+def test_a_tone_that_is_plain_at_written_pitch_bears_its_chord_s_name() -> None:
+    """Concert B over Db7, for a beginner, is Db over Eb7 once a clarinet reads it."""
+    clarinet = Hand(Interval.parse("M2"), Key.parse("Eb"), "easy")
+    seventh = read_symbol("Db7")
+    assert clarinet.bar([(Pitch.parse("B4"), seventh)]) == (Pitch.parse("Db5"),)
+    at_concert = Hand(Interval(0, 0), Key.parse("Db"), "easy")
+    assert at_concert.bar([(Pitch.parse("B4"), seventh)]) == (Pitch.parse("B4"),)

@@ -48,11 +48,26 @@ class Hand:
 
     def bar(self, notes: Sequence[tuple[Pitch, Chord | None]]) -> tuple[Pitch, ...]:
         """The notes of a bar at written pitch, each with the chord it sounds over."""
-        moved = [pitch + self.up + self._turn(chord) for pitch, chord in notes]
+        moved = [self._moved(pitch, chord) for pitch, chord in notes]
         if not any(is_hard(p.name, self.manner) for p in moved):
             return tuple(moved)
-        firm = [c is not None and _is_tone(p, c) for p, c in notes]
+        firm = [
+            _is_tone(pitch, chord) or _is_tone(written, chord and self.chord(chord))
+            for written, (pitch, chord) in zip(moved, notes, strict=True)
+        ]
         return tidy(moved, [1] * len(moved), self.key, firm=firm, manner=self.manner)
+
+    def _moved(self, pitch: Pitch, chord: Chord | None) -> Pitch:
+        """A note at written pitch. A beginner's B over Db7 is read by a clarinet as the Db of Eb7,
+        for what was hard to read in one key may be plain in another."""
+        moved = pitch + self.up + self._turn(chord)
+        if self.manner != "easy" or chord is None or chord.root is None:
+            return moved
+        for tone in self.chord(chord).tones:
+            turns, apart = divmod(tone.fifths - moved.name.fifths, 12)
+            if turns and not apart and not is_hard(tone, self.manner):
+                return moved + Interval(12 * turns, -7 * turns)
+        return moved
 
     def _turn(self, chord: Chord | None) -> Interval:
         if chord is None or chord.root is None:
@@ -74,5 +89,5 @@ class Hand:
         )
 
 
-def _is_tone(pitch: Pitch, chord: Chord) -> bool:
-    return pitch.name in chord.tones if chord.root is not None else False
+def _is_tone(pitch: Pitch, chord: Chord | None) -> bool:
+    return chord is not None and chord.root is not None and pitch.name in chord.tones
