@@ -6,7 +6,15 @@ from collections.abc import Callable, Iterable
 from typing import Any
 
 from benchmarks.figure import Figure, paired_ms
-from benchmarks.harmony import Sequence, agreement, by_degree, by_resolution, ours, sequences
+from benchmarks.harmony import (
+    Sequence,
+    agreement,
+    by_degree,
+    by_resolution,
+    common_practice,
+    ours,
+    sequences,
+)
 from benchmarks.shaken import shaken
 from changewright.chart.model import Form, form_of
 from changewright.reading.analyse import analyse
@@ -22,21 +30,23 @@ _BRIDGE = "D7 G7 C7 F7"
 
 
 def figures() -> Iterable[Figure]:
-    """Agreement on the development and the test part, then speed."""
+    """Agreement on the development and the test part and on our own, then speed."""
     tunes = sequences()
     if tunes:
-        yield from _agreements(tunes)
+        yield from _agreements(
+            {
+                "dev": tuple(t for t in tunes if t.part == "dev"),
+                "test": tuple(t for t in tunes if t.part == "test"),
+                "blues": tuple(t for t in tunes if t.is_blues),
+                "not_blues": tuple(t for t in tunes if not t.is_blues),
+            }
+        )
         yield from _shaken(tunes)
+    yield from _agreements({"practice": common_practice()})
     yield from _speeds()
 
 
-def _agreements(tunes: tuple[Sequence, ...]) -> Iterable[Figure]:
-    parts = {
-        "dev": tuple(t for t in tunes if t.part == "dev"),
-        "test": tuple(t for t in tunes if t.part == "test"),
-        "blues": tuple(t for t in tunes if t.is_blues),
-        "not_blues": tuple(t for t in tunes if not t.is_blues),
-    }
+def _agreements(parts: dict[str, tuple[Sequence, ...]]) -> Iterable[Figure]:
     for part, own in parts.items():
         for known in (False, True):
             name = f"reading.{part}{'.key_given' if known else ''}"

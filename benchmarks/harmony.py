@@ -2,7 +2,8 @@
 
 The gold gives each chord a local tonic and a function (T, D, S, C, P); local tonic and function
 must both be right. Source: Granroth-Wilding and Steedman's annotated jazz corpus; the data is
-development test data that isn't shipped: give its path, or put it where the default looks.
+development test data that isn't shipped: give its path, or put it where the default looks. Beside
+it stand progressions of our own from common practice, in ``common_practice.txt``.
 """
 
 import csv
@@ -28,11 +29,13 @@ __all__ = [
     "agreement",
     "by_degree",
     "by_resolution",
+    "common_practice",
     "ours",
     "sequences",
 ]
 
 DEFAULT = Path(__file__).resolve().parents[2] / "shared" / "data" / "harmony_dev.tsv"
+_PRACTICE = Path(__file__).with_name("common_practice.txt")
 _SPELLINGS = {
     "%7": "m7(b5)", "o7": "°7", "aug7": "7(#5)", "b5,7": "7(b5)", "sus4,7": "7sus4",
     "M7": "maj7", "m,M7": "m(maj7)",
@@ -49,17 +52,17 @@ Reader = Callable[["Sequence", bool], tuple[int, list[Answer]]]
 
 @dataclass(frozen=True)
 class Sequence:
-    """One annotated tune, written in C. Even numbers are for development, odd ones for test."""
+    """One annotated tune; an answer of None is left open.
+
+    ``part`` is ``practice`` for our own progressions; of the corpus, even numbers are ``dev`` and
+    odd ones ``test``.
+    """
 
     name: str
-    minor: bool
+    key: Key
     chords: tuple[tuple[str, Fraction], ...]
-    gold: tuple[Answer, ...]
-
-    @property
-    def part(self) -> str:
-        """``dev`` or ``test``."""
-        return "test" if int(self.name.partition("-")[2]) % 2 else "dev"
+    gold: tuple[Answer | None, ...]
+    part: str
 
     @property
     def is_blues(self) -> bool:
@@ -69,8 +72,7 @@ class Sequence:
 
     def form(self, key_known: bool) -> Form:
         """The tune as a chart from a plain list of symbols."""
-        key = Key.parse("Cm" if self.minor else "C") if key_known else None
-        return form_of(self.chords, key, title=self.name)
+        return form_of(self.chords, self.key if key_known else None, title=self.name)
 
     def onsets(self) -> Iterator[Fraction]:
         """Where each chord of the list begins."""
@@ -90,11 +92,13 @@ def sequences(path: Path | None = None) -> tuple[Sequence, ...]:
 
 
 def _sequence(name: str, rows: list[dict[str, str]]) -> Sequence:
+    minor = rows[0]["original_key"].endswith("minor")
     return Sequence(
         name,
-        rows[0]["original_key"].endswith("minor"),
+        Key.parse("Cm" if minor else "C"),
         tuple((_symbol(row["chord_in_C"]), Fraction(row["beats"])) for row in rows),
         tuple((int(row["local_tonic_pc_rel_C"]) % 12, row["function"]) for row in rows),
+        "test" if int(name.partition("-")[2]) % 2 else "dev",
     )
 
 
@@ -102,6 +106,45 @@ def _symbol(text: str) -> str:
     flat = text[1:2] == "b" and text[1:5] != "b5,7"
     root, tail = text[: 1 + flat], text[1 + flat :]
     return root + _SPELLINGS.get(tail, tail)
+
+
+def common_practice(path: Path = _PRACTICE) -> tuple[Sequence, ...]:
+    """Our own progressions, which are in the project; the file's head explains its marks."""
+    blocks = path.read_text("utf-8").split("\n[")[1:]
+    return tuple(
+        _progression(name, "".join(lines.split("\n")))
+        for name, _, lines in (block.partition("]") for block in blocks)
+    )
+
+
+def _progression(name: str, text: str) -> Sequence:
+    marked: list[tuple[str, str, Fraction]] = []
+    for bar in text.split("|"):
+        words = [marked[-1][0] + marked[-1][1]] if bar == "%" else bar.split()
+        parts = [word.partition("=") for word in words]
+        marked += [(symbol, sign + mark, Fraction(4, len(words))) for symbol, sign, mark in parts]
+    first = next(read_symbol(symbol) for symbol, mark, _ in marked if mark == "=T")
+    return Sequence(
+        name,
+        Key.parse(f"{first.root}{'m' if first.is_minor else ''}"),
+        tuple((symbol, beats) for symbol, _, beats in marked),
+        tuple(_answer(marked, i) for i in range(len(marked))),
+        "practice",
+    )
+
+
+def _answer(marked: list[tuple[str, str, Fraction]], i: int) -> Answer | None:
+    function, _, tonic = marked[i][1].removeprefix("=").partition("@")
+    if function == "?":
+        return None
+    if tonic:
+        return Key.parse(tonic).tonic.pc, function
+    homes = [k for k, (_, mark, _) in enumerate(marked) if mark == "=T"]
+    if not function:
+        i = next((k for k in homes if k > i), homes[0])
+    elif function != "T":
+        i = next((k for k in reversed(homes) if k < i), homes[0])
+    return _root(read_symbol(marked[i][0])), function or "D"
 
 
 # --- readers -------------------------------------------------------------------------------------
@@ -119,13 +162,13 @@ def ours(sequence: Sequence, key_known: bool) -> tuple[int, list[Answer]]:
 
 def by_degree(sequence: Sequence, key_known: bool) -> tuple[int, list[Answer]]:
     """Key profile, then a table of degrees: every chord belongs to the one key."""
-    tonic = 0 if key_known else _profile_tonic(sequence)
+    tonic = sequence.key.tonic.pc if key_known else _profile_tonic(sequence)
     return tonic, [(tonic, _of_degree(chord, tonic)) for chord in _chords(sequence)]
 
 
 def by_resolution(sequence: Sequence, key_known: bool) -> tuple[int, list[Answer]]:
     """Key profile, then chord type and where it resolves: a chain takes the next tonic."""
-    tonic = 0 if key_known else _profile_tonic(sequence)
+    tonic = sequence.key.tonic.pc if key_known else _profile_tonic(sequence)
     chords = _chords(sequence)
     answers: list[Answer] = []
     reached = tonic
@@ -194,8 +237,8 @@ def agreement(reader: Reader, tunes: tuple[Sequence, ...], key_known: bool) -> A
     homes = []
     for tune in tunes:
         home, answers = reader(tune, key_known)
-        homes.append(home == 0)
-        pairs = zip(answers, tune.gold, strict=True)
+        homes.append(home == tune.key.tonic.pc)
+        pairs = [(a, gold) for a, gold in zip(answers, tune.gold, strict=True) if gold is not None]
         right += [(ours[0] == gold[0], ours[1] == gold[1]) for ours, gold in pairs]
     count = len(right)
     return Agreement(

@@ -38,17 +38,17 @@ _TWOS = frozenset((_K.MINOR, _K.MINOR7, _K.MINOR6, _K.HALF_DIMINISHED))
 
 # How naturally a chord on the first degree is home.
 _HOME = {
-    _K.MAJOR: 0.0, _K.MAJOR7: 0.0, _K.MINOR6: 0.2, _K.MINOR: 0.2, _K.MINOR7: 0.6,
+    _K.MAJOR: 0.0, _K.MAJOR7: 0.0, _K.MINOR6: 0.2, _K.MINOR: 0.2, _K.MINOR7: 0.7,
     _K.DOMINANT: 1.0, _K.SUSPENDED: 3.0, _K.AUGMENTED: 3.0, _K.HALF_DIMINISHED: 4.0,
     _K.DIMINISHED: 3.0,
 }  # fmt: skip
-_HOME_BY_PROXY = 2.0  # iii or vi for I, bVI for i
+_HOME_BY_PROXY = 2.3  # iii or vi for I, bVI for i
 
 # How far back in the chain a dominant stands: V, II, VI, III, VII; their tritone substitutes;
 # bVII by the back door. IV7 has better things to be; I7 pulls to IV, not back to I, and so does
 # the vm7 before it.
 _DOMINANT_ON = {7: 0.0, 2: 0.1, 9: 0.2, 4: 0.3, 11: 0.4, 6: 0.6,
-                1: 0.2, 8: 0.3, 3: 0.4, 10: 0.5, 5: 0.9, 0: 2.0}  # fmt: skip
+                1: 0.2, 8: 0.3, 3: 0.4, 10: 0.5, 5: 0.9, 0: 1.5}  # fmt: skip
 # The same for a minor or half-diminished chord: ii, then the iis of the other dominants.
 _TWO_ON = {2: 0.0, 9: 0.2, 4: 0.2, 11: 0.4, 6: 0.6, 5: 0.5, 8: 0.7, 3: 0.5, 10: 0.7, 1: 0.8,
            7: 1.0, 0: 1.5}  # fmt: skip
@@ -59,8 +59,8 @@ _TRIAD_ON = {7: 0.3, 2: 1.5}  # a five may do without its seventh
 _MAJOR_IN_CHAIN = 3.0
 _DIMINISHED_IN_CHAIN = 0.3
 _BORROWED = 1.0  # bIII, bVI and bVII beside a major home
-_MINOR_FOUR, _FLAT_TWO = 0.5, 1.0
-_FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.8, 0.5, 0.7, 0.3  # a touch of IV is colour first
+_MINOR_FOUR, _FLAT_TWO = 0.65, 1.0
+_FOUR, _COLOUR_FOUR, _COLOUR_TWO, _PASSING = 0.95, 0.5, 0.7, 0.3  # a touch of IV is colour first
 
 
 @cache
@@ -143,13 +143,13 @@ _DIMINISHED_HOME: _Steps = {1: 0.1, 11: 0.5, 4: 0.3, 7: 0.3, 10: 0.3, 0: 0.4}
 _HALF_DIMINISHED_HOME = 0.7  # Dø7 to C: most of a G7(b9), or of a Bb9
 _MINOR_FIVE_HOME = 1.0  # vm7 or vø7 to i, without a leading note
 _MAJOR_HOME = 0.5  # Dbmaj7 to Cmaj7
-_NO_ARRIVAL = 2.5
+_NO_ARRIVAL = 3.4
 
 # --- how the rest leads on, the tonic unchanged --------------------------------------------------
 _LEADS: dict[tuple[Role, Role], float] = {
     (Role.TONIC, Role.TONIC): 0.0,
     (Role.TONIC, Role.DOMINANT): 0.0,
-    (Role.TONIC, Role.SUBDOMINANT): 0.3,
+    (Role.TONIC, Role.SUBDOMINANT): 0.45,
     (Role.TONIC, Role.COLOUR): 0.1,
     (Role.TONIC, Role.PASSING): 0.4,
     (Role.COLOUR, Role.TONIC): 0.0,
@@ -160,24 +160,24 @@ _LEADS: dict[tuple[Role, Role], float] = {
     (Role.SUBDOMINANT, Role.TONIC): 0.0,
     (Role.SUBDOMINANT, Role.SUBDOMINANT): 0.1,
     (Role.SUBDOMINANT, Role.PASSING): 0.0,
-    (Role.SUBDOMINANT, Role.DOMINANT): 0.4,
+    (Role.SUBDOMINANT, Role.DOMINANT): 0.5,
     (Role.PASSING, Role.TONIC): 0.0,
     (Role.PASSING, Role.DOMINANT): 0.6,
 }
 _ODD = 1.5
-_ITS_OWN_FIVE = 0.6  # Em7 to A7, Fm7 to Bb7: rather a two than anything else
+_ITS_OWN_FIVE = 0.8  # Em7 to A7, Fm7 to Bb7: rather a two than anything else
 _WALK_TO_THREE = -1.5  # I ii iii: home, seen from a step and from a third above
+_SEVENTH_TO_FOUR = 1.0  # C7 to Fmaj7: rather the five of four than home and a colour
 _LIGHT_TO_DARK = 1.2  # Fmaj7 to Fm7: the second one is on its way somewhere
-_STRUCK_AGAIN = 0.8  # why strike a chord again in the same bar if it stays as it is?
+_STRUCK_AGAIN = 0.95  # why strike a chord again in the same bar if it stays as it is?
 _TURNING = 0.5  # ... and if it turns into a five, all the better
 
 # --- how the tonic changes -----------------------------------------------------------------------
 _NEW_CHAIN = 0.7  # home, and then a chain to somewhere else
 _NEW_HOME = 1.8  # home, and then home elsewhere without a cadence
 _FOUR_AS_HOME = 0.1  # the four that was reached by its own five turns back to being the four
-# A chain that breaks off for another: after its own five, or half-way.
-_INTERRUPTED, _BROKEN_CHAIN = 1.2, 2.5
-_UP_A_FOURTH = 5
+# A chain that never arrives shares the goal of the one that takes over from it.
+_BROKEN_CHAIN = 4.0
 
 
 @cache
@@ -209,11 +209,11 @@ def _transition(a: State, b: State, before: Kind, after: Kind, step: int) -> flo
     (role_a, offset_a), (role_b, offset_b) = a, b
     same = offset_a == (offset_b + step) % 12
     if not same:
-        return _move(a, b, after, step)
+        return _move(a, b, before, after, step)
     if role_a is role_b is Role.TONIC and step == 0 and (before in _TWOS) != (after in _TWOS):
         return _LIGHT_TO_DARK
     if role_a is not Role.DOMINANT:
-        return _by_roots(a, b, before, step) + _LEADS.get((role_a, role_b), _ODD)
+        return _by_roots(a, b, before, after, step) + _LEADS.get((role_a, role_b), _ODD)
     if role_b is Role.DOMINANT:
         return _chain(before, after, step)
     if role_b is Role.TONIC:
@@ -222,10 +222,14 @@ def _transition(a: State, b: State, before: Kind, after: Kind, step: int) -> flo
     return 0.6 if retreat and before in (_DOMINANTS | {_K.MAJOR}) else _NO_ARRIVAL
 
 
-def _by_roots(a: State, b: State, before: Kind, step: int) -> float:
+def _by_roots(a: State, b: State, before: Kind, after: Kind, step: int) -> float:
     """Where the roots matter as well: a ii that is followed by its V is nothing else."""
     (role_a, offset_a), (role_b, offset_b) = a, b
     if before in _TWOS and role_b is Role.DOMINANT and step == 5 and offset_a:
+        return _ITS_OWN_FIVE
+    if before is _K.DOMINANT and after in _MAJORS and step == 5 and role_a is Role.TONIC:
+        return _SEVENTH_TO_FOUR
+    if before is _K.MINOR7 and after in _DOMINANTS and step == 5 and role_b is Role.COLOUR:
         return _ITS_OWN_FIVE
     walk = (role_a, role_b) == (Role.COLOUR, Role.TONIC) and step == 2 and before is _K.MINOR7
     return _WALK_TO_THREE if walk and offset_b == 8 else 0.0
@@ -259,15 +263,16 @@ def _arrive(before: Kind, step: int) -> float:
     return _NO_ARRIVAL
 
 
-def _move(a: State, b: State, after: Kind, step: int) -> float:
+def _move(a: State, b: State, before: Kind, after: Kind, step: int) -> float:
     (role_a, offset_a), (role_b, offset_b) = a, b
     if role_a is Role.DOMINANT:
-        broken = _INTERRUPTED if offset_a == _UP_A_FOURTH else _BROKEN_CHAIN
-        return broken + (0.0 if role_b is Role.DOMINANT else 1.5)
+        return _BROKEN_CHAIN
     turned = (offset_b + step - offset_a) % 12  # how far the tonic rises
     if role_a is Role.TONIC and turned == 7 and role_b in (Role.SUBDOMINANT, Role.PASSING):
         return _FOUR_AS_HOME
     cost = _NEW_CHAIN if role_b is Role.DOMINANT else _NEW_HOME
+    if before is _K.MINOR7 and after in _DOMINANTS and role_b is Role.DOMINANT and step == 5:
+        cost += _ITS_OWN_FIVE
     if role_a is Role.TONIC and turned == 7 and role_b is Role.TONIC and after not in _TWOS:
         cost = _NEW_CHAIN  # IV back to I
     return cost + (0.0 if role_a is Role.TONIC else 0.5)

@@ -131,7 +131,20 @@ def events_of(bars: tuple[Bar, ...], cuts: frozenset[Quarters] = frozenset()) ->
                 found.append(_event(change, position, index, again))
             before = change
             index += 1
-    return tuple(found)
+    return _with_inner_lines(tuple(found), bars)
+
+
+def _with_inner_lines(events: tuple[Event, ...], bars: tuple[Bar, ...]) -> tuple[Event, ...]:
+    """C C+ C6: a bare augmented triad between two of the same major chord is a moving fifth."""
+    changes = [change for bar in bars for change in bar.changes]
+    lined = list(events)
+    for i in range(1, len(events) - 1):
+        before, event, after = events[i - 1 : i + 2]
+        bare = event.kind is Kind.AUGMENTED and not changes[event.changes[0]].chord.has(7, -1)
+        plain = before.root == event.root == after.root and after.kind is Kind.MAJOR
+        if bare and plain and before.kind is Kind.MAJOR:
+            lined[i] = replace(event, kind=Kind.MAJOR)
+    return tuple(lined)
 
 
 def _event(change: Change, bar: int, index: int, again: bool) -> Event:

@@ -20,14 +20,17 @@ _AWAY = {0: 0.0, 5: 0.1, 7: 0.15, 9: 0.15, 3: 0.15, 8: 0.15, 2: 0.2, 4: 0.2, 10:
 _AT_HOME: dict[Colour, dict[Kind, float]] = {
     "major": {Kind.DOMINANT: 1.2, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0},
     "minor": {Kind.DOMINANT: 1.5, Kind.MAJOR: 0.8, Kind.MAJOR7: 0.8, Kind.MINOR7: -0.7},
-    "blues": {Kind.DOMINANT: -0.6, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0,
+    "blues": {Kind.DOMINANT: -0.75, Kind.MINOR: 1.0, Kind.MINOR7: 1.2, Kind.MINOR6: 1.0,
               Kind.MAJOR7: 1.2, Kind.MAJOR: 0.4},
 }  # fmt: skip
 _UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.2, "blues": 1.0}
 _BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
 _BLUES_FOUR_AS_HOME = 0.6
-_LONG_TWO = 2.5  # a minor chord of four bars isn't on its way anywhere: it is a mode
-_LONG_COLOUR = 0.6  # what lasts longer than a bar is more than a colour
+_FOREIGN_SEVENTH = 0.8  # a seventh chord is home in its blues, and on the four; seldom elsewhere
+_LONG_TWO = 2.5  # a minor or suspended chord of four bars isn't on its way: it is a mode
+_LONG_SUSPENDED = -2.5  # ... and at home in it
+_HOME_LEAVES = 0.6  # in a minor key im7 may be the two of the flat seven, but is home first
+_LONG_COLOUR = 0.9  # what lasts longer than a bar is more than a colour
 _SETTLES = 0.8  # a minor chord without a seventh that lasts is more likely home
 _MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
 _OPENING, _CLOSING = 1.0, 1.2  # what it is worth that a chorus starts, and ends, at home
@@ -41,6 +44,7 @@ _SOME = Fraction(1, 4)  # a colour that the tonic's chords have for less isn't t
 _FIVES = (Kind.DOMINANT, Kind.AUGMENTED, Kind.SUSPENDED)
 _SETTLED = (Kind.MINOR, Kind.MINOR6)
 _MINORS = (Kind.MINOR, Kind.MINOR6, Kind.MINOR7)
+_MODES = (*_MINORS, Kind.SUSPENDED)
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,7 @@ def _shown(events: Sequence[Event]) -> dict[int, float]:
     """How well each pitch class is shown as a tonic: by duration, by arrival, at the edges."""
     shown = dict.fromkeys(range(12), 0.0)
     for before, event in zip((events[-1], *events[:-1]), events, strict=True):
-        weight = _SHOWS.get(event.kind, 0.0)
+        weight = _shows(event)
         shown[event.root] += weight * float(event.duration)
         if weight and before.kind in _FIVES and _rise(before, event) == 5:
             shown[event.root] += _ARRIVAL * weight
@@ -109,11 +113,17 @@ def _shown(events: Sequence[Event]) -> dict[int, float]:
             led = before.kind in (*_MINORS, Kind.HALF_DIMINISHED) and _rise(before, event) == 5
             weight = _TARGET * (2 if led else 1)
             shown[(event.root + 5) % 12] += weight * float(event.duration)
-    shown[events[0].root] += _EDGE * _SHOWS.get(events[0].kind, 0.0)
+    shown[events[0].root] += _EDGE * _shows(events[0])
     last = events[-1]
     closes = (last.root + 5) % 12 if last.kind in _FIVES else last.root
-    shown[closes] += _EDGE * _SHOWS.get(last.kind, 0.0)
+    shown[closes] += _EDGE * _shows(last)
     return shown
+
+
+def _shows(event: Event) -> float:
+    if event.kind is Kind.SUSPENDED and event.is_still:
+        return _SHOWS[Kind.MINOR7]
+    return _SHOWS.get(event.kind, 0.0)
 
 
 def _rise(a: Event, b: Event) -> int:
@@ -130,7 +140,7 @@ def shown_tonics(events: Sequence[Event], homes: Sequence[Home]) -> frozenset[in
 
 def _is_shown(before: Event, event: Event) -> bool:
     if event.kind not in (Kind.MINOR7, Kind.DOMINANT):
-        return event.kind in _SHOWS
+        return _shows(event) > 0
     led_to = before.kind in (*_FIVES, Kind.DIMINISHED) and _rise(before, event) in (5, 1)
     return led_to or event.is_long
 
@@ -162,10 +172,12 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
     role, tonic = state
     away = (tonic - home.tonic) % 12
     cost = _AWAY[away]
-    if role is Role.DOMINANT and event.kind in _MINORS and event.is_still:
+    if role is Role.DOMINANT and event.kind in _MODES and event.is_still:
         cost += _LONG_TWO
     elif role is Role.DOMINANT and event.kind in _SETTLED and event.is_long:
         cost += _SETTLES
+    if role is Role.DOMINANT and _is_home_in_minor(home, event):
+        cost += _HOME_LEAVES
     if role is Role.COLOUR and event.is_long:
         cost += _LONG_COLOUR
     if home.colour == "blues" and event.kind is Kind.DOMINANT:
@@ -173,6 +185,10 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
             cost -= _BLUES_FOUR
         if role is Role.TONIC and away == 5:
             cost -= _BLUES_FOUR_AS_HOME
+    if role is Role.TONIC and event.kind is Kind.SUSPENDED and event.is_still:
+        cost += _LONG_SUSPENDED
+    if role is Role.TONIC and event.kind is Kind.DOMINANT and away not in (0, 5):
+        cost += _FOREIGN_SEVENTH
     if role is not Role.TONIC or away:
         return cost
     if home.colour == "minor" and (event.root - tonic) % 12 == 8:
@@ -180,3 +196,7 @@ def _cost(home: Home, event: Event, state: Standing) -> float:
     if event.root == tonic:
         cost += _AT_HOME[home.colour].get(event.kind, 0.0)
     return cost
+
+
+def _is_home_in_minor(home: Home, event: Event) -> bool:
+    return home.colour == "minor" and event.root == home.tonic and event.kind is Kind.MINOR7

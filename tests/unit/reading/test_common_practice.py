@@ -1,0 +1,81 @@
+"""Eighty-odd progressions with the reading a teacher would give. Common practice, no source."""
+
+from collections import Counter
+
+import pytest
+from benchmarks.harmony import Sequence, agreement, by_degree, by_resolution, common_practice, ours
+
+from changewright.reading.analyse import analyse
+from changewright.reading.model import Function
+from tests.unit.reading.forms import chart
+
+PROGRESSIONS = common_practice()
+
+
+def read(text: str, key: str | None = None) -> str:
+    reading = analyse(chart(text, key))
+    return " ".join(f"{c.function}@{c.local_tonic}" for c in reading.changes)
+
+
+def test_progressions_are_many_and_of_every_function() -> None:
+    functions = Counter(gold[1] for one in PROGRESSIONS for gold in one.gold if gold is not None)
+    assert len(PROGRESSIONS) >= 80
+    assert set(functions) == {function.value for function in Function}
+
+
+@pytest.mark.parametrize("known", [False, True], ids=["key unknown", "key given"])
+@pytest.mark.parametrize("one", PROGRESSIONS, ids=lambda one: one.name)
+def test_home_and_most_chords_are_read_as_a_teacher_would(one: Sequence, known: bool) -> None:
+    found = agreement(ours, (one,), known)
+    assert found.home == 1.0
+    assert found.both >= 0.85
+
+
+@pytest.mark.parametrize("known", [False, True])
+def test_nearly_every_chord_is_read_as_a_teacher_would(known: bool) -> None:
+    ours_right = agreement(ours, PROGRESSIONS, known).both
+    assert ours_right >= 0.99
+    naive = (agreement(reader, PROGRESSIONS, known).both for reader in (by_degree, by_resolution))
+    assert all(ours_right > right + 0.1 for right in naive)
+
+
+def test_chain_that_breaks_off_shares_the_goal_of_the_next() -> None:
+    """Annotators give a cadence that never resolves the resolution of the one after it."""
+    assert read("Gm7 C7|Fm7 Bb7|Dm7 G7|Cmaj7", "C") == " ".join(["D@C"] * 6 + ["T@C"])
+
+
+def test_moving_fifth_over_a_major_home_is_home() -> None:
+    assert read("C|C+|C6|C7|Fmaj7|%|G7|C") == "T@C T@C T@C D@F T@F T@F D@C T@C"
+
+
+def test_augmented_triad_that_leads_on_is_a_five() -> None:
+    assert read("C|C+|Fmaj7|%|G7|C") == "T@C D@F T@F T@F D@C T@C"
+
+
+def test_suspended_chord_that_stays_is_a_mode() -> None:
+    held = "|%" * 3
+    reading = analyse(chart(f"D7sus4{held}|F7sus4{held}|D7sus4{held}"))
+    assert [str(area.key) for area in reading.areas] == ["D", "F", "D"]
+    assert {c.function for c in reading.changes} == {Function.TONIC}
+
+
+def test_seventh_on_one_before_a_major_four_is_the_five_of_four() -> None:
+    text = "Bb6 G7|Cm7 F7|Dm7 G7|Cm7 F7|Bb7|Ebmaj7|Cm7|F7"
+    assert read(text).split()[8:10] == ["D@Eb", "T@Eb"]
+
+
+def test_half_cadence_is_no_key() -> None:
+    """Am F7 E7: the five of home, not a home of its own, whatever comes next."""
+    found = read("Am|Am/G|F7|E7|Dm7|G7|Cmaj7|%|Bm7(b5)|E7|Am|E7").split()
+    assert "T@E" not in found
+
+
+def test_minor_home_reached_by_its_own_cadence_is_home_before_the_cycle_goes_on() -> None:
+    text = "Am7|Dm7|G7|Cmaj7|Fmaj7|Bm7(b5)|E7|Am7|Dm7|G7|Cmaj7|%|Bm7(b5)|E7|Am6|%"
+    assert read(text).split()[5:8] == ["D@Am", "D@Am", "T@Am"]
+
+
+def test_two_that_has_its_five_is_no_home() -> None:
+    """Minor sevenths stepping down with their fives, and one plain home."""
+    text = "Gm7 C7|Fm7 Bb7|Ebm7 Ab7|Dm7 G7|Cmaj7|Am7|Dm7|G7|Gm7 C7|Fm7 Bb7|Ebm7 Ab7|Dm7 G7|C6|%"
+    assert str(analyse(chart(text)).key) == "C"
