@@ -42,6 +42,7 @@ BANK_RATE = 48_000
 """Frames a second of every note in the bank."""
 
 _KEPT_BYTES = 64 * 2**20
+_SEAM = 1024  # 20 ms
 _STEP = BANK_RATE // 2  # notes are decoded in half seconds, as much as is asked for
 BRUSHES = "kit-brushes"
 """The id of the brush kit."""
@@ -252,12 +253,15 @@ class NoteBank:
             self._bytes -= old.nbytes
 
     def _decode(self, sample: Sample, semitones: int, frames: int) -> tuple[Audio, bool]:
+        """PITFALL: a loop is repeated before the note is moved. Moved first, its two ends would
+        lack their neighbours, and every turn would click."""
         ratio = _ratio(semitones)
         wanted = -(-int(frames * ratio + 64) // _STEP) * _STEP
-        whole = sample.loop is not None or wanted >= sample.frames
         blob = _pack(sample.pack).read(sample.file)
-        stored = decode(blob, None if whole else wanted)
-        return _moved(stored, ratio), whole
+        if sample.loop is not None:
+            return _moved(_held(decode(blob), sample.loop[0], wanted), ratio), False
+        whole = wanted >= sample.frames
+        return _moved(decode(blob, None if whole else wanted), ratio), whole
 
 
 @cache
@@ -273,6 +277,21 @@ def _pack(name: str) -> ZipFile:
 @cache
 def _ratio(semitones: int) -> Fraction:
     return Fraction(2 ** (semitones / 12)).limit_denominator(200)
+
+
+def _held(stored: Audio, start: int, frames: int) -> Audio:
+    """A note held for at least ``frames``: its loop, from ``start`` to its end, again and again.
+
+    The loop was made to fit when it was recorded, and coding has frayed its seam: it is faded over
+    once more, into what comes before its start.
+    """
+    up = np.sin(np.linspace(0, np.pi / 2, _SEAM, dtype=np.float32)) ** 2
+    stored[:, -_SEAM:] += (stored[:, start - _SEAM : start] - stored[:, -_SEAM:]) * up
+    missing = frames - stored.shape[1]
+    if missing <= 0:
+        return stored
+    turn = stored[:, start:]
+    return np.concatenate([stored, *[turn] * -(-missing // turn.shape[1])], axis=1)
 
 
 def _moved(stored: Audio, ratio: Fraction) -> Audio:

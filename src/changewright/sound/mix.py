@@ -131,11 +131,9 @@ def _add(
 def _pieces(
     voice: Voice, strike: Strike, bank: NoteBank
 ) -> Iterator[tuple[int, Audio, NDArray[np.float32] | np.float32]]:
-    """A note as it is heard: held, repeating its loop where it has one, then let go. Each piece
-    comes with its first frame and its shape."""
+    """A note as it is heard: held, then let go. Each piece comes with its first frame and its
+    shape."""
     note = bank.note(strike.sample, strike.midi, strike.length)
-    if strike.sample.loop and note.shape[1] < strike.length:
-        note = _extended(note, strike)
     if voice.is_kit and strike.held >= note.shape[1]:
         yield strike.start, note, np.float32(1)
         return
@@ -144,14 +142,6 @@ def _pieces(
     if let_go.shape[1]:
         fall = _fall(strike.fall_db_per_s)[: let_go.shape[1]]
         yield strike.start + strike.held, let_go[:, : len(fall)], fall
-
-
-def _extended(note: Audio, strike: Strike) -> Audio:
-    """Repeat the loop of a note, moved with its pitch, until it is long enough."""
-    begin = (strike.sample.loop or (0, 0))[0]
-    turn = note[:, round(begin * note.shape[1] / strike.sample.frames) :]
-    times = -(-(strike.length - note.shape[1]) // turn.shape[1])
-    return np.concatenate([note, *[turn] * times], axis=1)
 
 
 @lru_cache(maxsize=256)
