@@ -37,6 +37,7 @@ _TOUCHES = {
 }
 _THREES = "twelve-eight"
 _HELD_S = 3.5
+_STICKS = 32
 _UP = 208
 _FOOT = PIECES["foot-hat"]
 
@@ -65,8 +66,13 @@ class _Played:
         return Part(name, self._program(name), tuple(sorted(events)), is_drums)
 
     def _program(self, name: str) -> int:
-        own = {"bass": self.feel.bass.program, "comping": self.feel.comping.program}
-        return own.get(name, self.feel.drums.kit)
+        own = {
+            "count-in": _STICKS,  # brushes are made louder than sticks, and a click must not be
+            "bass": self.feel.bass.program,
+            "comping": self.feel.comping.program,
+            "drums": self.feel.drums.kit,
+        }
+        return own[name]
 
 
 def accompany(
