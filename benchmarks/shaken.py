@@ -52,3 +52,4 @@ def _scaled(value: Any, rng: Random) -> Any:
 def _forget() -> None:
     grammar.states_of.cache_clear()
     grammar.arrivals.cache_clear()
+    keys.costs_of.cache_clear()

@@ -3,14 +3,15 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
-from changewright.reading.grammar import Role
+from changewright.reading.grammar import Role, states_of
 from changewright.reading.heard import Event, Kind
 from changewright.reading.model import Colour
-from changewright.reading.path import Alike, Lattice, Standing
+from changewright.reading.path import Lattice
 from changewright.theory.key import Key
 
-__all__ = ["Home", "costs_under", "likely_homes", "shown_tonics"]
+__all__ = ["Home", "costs_of", "costs_under", "likely_homes", "shown_tonics"]
 
 
 # How far a local tonic lies from home, in cost a chord; keys are semitones above the home tonic.
@@ -40,6 +41,7 @@ _SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
           Kind.MINOR7: 0.4, Kind.DOMINANT: 0.4}  # fmt: skip
 _ARRIVAL, _EDGE, _TARGET = 4.0, 8.0, 0.3
 _HOMES = 3
+_FOUR, _FLAT_SIX = 5, 8  # semitones above the tonic
 _SOME = Fraction(1, 4)  # a colour that the tonic's chords have for less isn't tried
 _FIVES = (Kind.DOMINANT, Kind.AUGMENTED, Kind.SUSPENDED)
 _SETTLED = (Kind.MINOR, Kind.MINOR6)
@@ -147,12 +149,10 @@ def _is_shown(before: Event, event: Event) -> bool:
 
 def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     """For each state of each event, what the supposed home adds to its cost."""
-    seen: dict[Alike, list[float]] = {}
     rows = []
-    for event, states, alike in zip(lattice.events, lattice.states, lattice.alike, strict=True):
-        if alike not in seen:
-            seen[alike] = [_cost(home, event, state) for state in states]
-        rows.append(list(seen[alike]))
+    for (kind, root, is_long, is_still), kept in zip(lattice.alike, lattice.kept, strict=True):
+        whole = costs_of(home.colour, kind, (root - home.tonic) % 12, is_long, is_still)
+        rows.append([whole[index] for index in kept])
     _reward(rows[0], lattice, 0, home, _OPENING)
     _reward(rows[-1], lattice, len(rows) - 1, home, _CLOSING)
     return rows
@@ -168,35 +168,50 @@ def _reward(row: list[float], lattice: Lattice, at: int, home: Home, bonus: floa
         row[states.index((Role.DOMINANT, home.tonic))] -= bonus / 2
 
 
-def _cost(home: Home, event: Event, state: Standing) -> float:
-    role, tonic = state
-    away = (tonic - home.tonic) % 12
-    cost = _AWAY[away]
-    if role is Role.DOMINANT and event.kind in _MODES and event.is_still:
-        cost += _LONG_TWO
-    elif role is Role.DOMINANT and event.kind in _SETTLED and event.is_long:
-        cost += _SETTLES
-    if role is Role.DOMINANT and _is_home_in_minor(home, event):
-        cost += _HOME_LEAVES
-    if role is Role.COLOUR and event.is_long:
-        cost += _LONG_COLOUR
-    if home.colour == "blues" and event.kind is Kind.DOMINANT:
-        if role is Role.SUBDOMINANT and away == 0 and event.is_long:
-            cost -= _BLUES_FOUR
-        if role is Role.TONIC and away == 5:
-            cost -= _BLUES_FOUR_AS_HOME
-    if role is Role.TONIC and event.kind is Kind.SUSPENDED and event.is_still:
+@cache
+def costs_of(
+    colour: Colour, kind: Kind, root: int, is_long: bool, is_still: bool
+) -> tuple[float, ...]:
+    """What a home adds to each state of a chord; ``root`` is counted from the home's tonic."""
+    found = []
+    for (role, offset), _ in states_of(kind):
+        away = (root + offset) % 12
+        cost = _AWAY[away]
+        match role:
+            case Role.TONIC:
+                cost += _staying(colour, kind, root, away, is_still)
+            case Role.DOMINANT:
+                cost += _leading(colour, kind, root, is_long, is_still)
+            case Role.COLOUR if is_long:
+                cost += _LONG_COLOUR
+            case Role.SUBDOMINANT if is_long and colour == "blues" and kind is Kind.DOMINANT:
+                cost -= _BLUES_FOUR if away == 0 else 0.0
+            case _:
+                pass
+        found.append(cost)
+    return tuple(found)
+
+
+def _staying(colour: Colour, kind: Kind, root: int, away: int, is_still: bool) -> float:
+    cost = 0.0
+    if kind is Kind.SUSPENDED and is_still:
         cost += _LONG_SUSPENDED
-    if role is Role.TONIC and event.kind is Kind.DOMINANT and away not in (0, 5):
-        cost += _FOREIGN_SEVENTH
-    if role is not Role.TONIC or away:
-        return cost
-    if home.colour == "minor" and (event.root - tonic) % 12 == 8:
+    if kind is Kind.DOMINANT and away:
+        on_four = -_BLUES_FOUR_AS_HOME if colour == "blues" else 0.0
+        cost += on_four if away == _FOUR else _FOREIGN_SEVENTH
+    if not away and colour == "minor" and root == _FLAT_SIX:
         cost -= _MINOR_SIX
-    if event.root == tonic:
-        cost += _AT_HOME[home.colour].get(event.kind, 0.0)
+    if not away and root == 0:
+        cost += _AT_HOME[colour].get(kind, 0.0)
     return cost
 
 
-def _is_home_in_minor(home: Home, event: Event) -> bool:
-    return home.colour == "minor" and event.root == home.tonic and event.kind is Kind.MINOR7
+def _leading(colour: Colour, kind: Kind, root: int, is_long: bool, is_still: bool) -> float:
+    cost = 0.0
+    if kind in _MODES and is_still:
+        cost += _LONG_TWO
+    elif kind in _SETTLED and is_long:
+        cost += _SETTLES
+    if colour == "minor" and kind is Kind.MINOR7 and root == 0:
+        cost += _HOME_LEAVES
+    return cost

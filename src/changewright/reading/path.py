@@ -35,9 +35,9 @@ class Lattice:
         ]
         self.alike: list[Alike] = [(e.kind, e.root, e.is_long, e.is_still) for e in events]
         self.own = [[cost for _, _, cost in own] for own in kept]
-        indices = [[index for index, _, _ in own] for own in kept]
+        self.kept = [[index for index, _, _ in own] for own in kept]
         seen: dict[tuple[object, ...], Table] = {}
-        around = [*zip(events, indices, strict=True), (events[0], indices[0])]
+        around = [*zip(events, self.kept, strict=True), (events[0], self.kept[0])]
         self.steps = [_step(a, b, seen) for a, b in pairwise(around)]
         turned = {id(step): list(zip(*step, strict=True)) for step in seen.values()}
         self._columns = [turned[id(step)] for step in self.steps]
