@@ -14,6 +14,7 @@ from changewright.errors import EngineError
 from changewright.page._typst import let_go, typeset_pdf
 from changewright.page.book_layout import LEAST_GAP_MM, Block, Slot, taken_mm
 from changewright.page.book_style import BookStyle
+from changewright.page.language import language
 from changewright.page.look import printable
 
 __all__ = ["BookHead", "BookPage", "Content", "exercise_items", "typeset_pages"]
@@ -70,7 +71,7 @@ def typeset_pages(head: BookHead, style: BookStyle, pages: Sequence[BookPage]) -
         "size": style.size,
         "scale": style.scale,
         "paper": _PAPERS[style.paper],
-        "swing-words": "two eighths are played long, short",
+        "swing-words": language(style.language).lesson("long_short"),
         "pages": [_page(page, style) for page in pages],
     }
     inputs = {"book": json.dumps(content, ensure_ascii=False)}

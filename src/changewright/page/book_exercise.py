@@ -41,8 +41,8 @@ def exercise_content(
     content = {
         **_title(notation, words, number, about),
         "keys": printable(_keys(notation, words)),
-        "tempo": _tempo(notation),
-        "feel": printable(feel_words(sheet.feel)),
+        "tempo": _tempo(notation, words),
+        "feel": printable(words.feel(sheet.feel, feel_words(sheet.feel))),
         "swing": swing_svg() if is_swung(sheet.feel, notation.meter) else None,
         "instruction": instruction,
         "notes": notes,
@@ -132,20 +132,20 @@ def _keys(notation: Notation, words: Language) -> str:
     return f"{concert} · {words.word('written', key=words.key(notation.key))} · {reader}"
 
 
-def _tempo(notation: Notation) -> Content:
+def _tempo(notation: Notation, words: Language) -> Content:
     bpm = Fraction(notation.sheet.tempo_bpm)
     dotted = is_compound(notation.meter)
     return {
         "svg": tempo_svg(notation.meter),
-        "alt": "dotted quarter" if dotted else "quarter",
+        "alt": words.lesson("dotted_quarter" if dotted else "quarter"),
         "text": f"= {round(bpm * 2 / 3 if dotted else bpm)}",
     }
 
 
 def _notes(notation: Notation, style: BookStyle, words: Language) -> list[Content]:
-    """The lines under an exercise. What to listen for comes in English, with the exercises."""
+    """The lines under an exercise."""
     lines: list[Content] = []
-    heard = listening_clauses(notation.sheet) if style.listen else []
+    heard = listening_clauses(notation.sheet, style.language) if style.listen else []
     if heard:
         said = "; ".join(f"{what} ({where})" if where else what for what, where in heard)
         lines.append({"head": words.word("listen"), "text": printable(said) + "."})

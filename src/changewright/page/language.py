@@ -1,4 +1,4 @@
-"""The words of a book in its language, one table a language; a new table is a new language."""
+"""The words of the page in its language, one table a language; a new table is a new language."""
 
 import tomllib
 from collections.abc import Mapping
@@ -16,7 +16,7 @@ __all__ = ["Language", "language", "languages"]
 
 @dataclass(frozen=True, slots=True)
 class Language:
-    """Headings and short texts of a book. ``code`` is a language tag such as ``en``."""
+    """Headings and short texts of a page. ``code`` is a language tag such as ``en``."""
 
     code: str
     name: str
@@ -25,6 +25,22 @@ class Language:
     def word(self, name: str, **inside: object) -> str:
         """A heading or phrase, with what it names put in."""
         return self.tables["words"][name].format(**inside)
+
+    def lesson(self, name: str, **inside: object) -> str:
+        """A heading or phrase of a lesson sheet."""
+        return self.tables["lesson"][name].format(**inside)
+
+    def practice(self, name: str, **inside: object) -> str:
+        """A step of practice, by the family of exercises or by what is to be done."""
+        return self.tables["practice"][name].format(**inside)
+
+    def listening(self, name: str, **inside: object) -> str:
+        """What is listened for, or where."""
+        return self.tables["listening"][name].format(**inside)
+
+    def feel(self, feel: str, name: str) -> str:
+        """A feel, as it comes where the table has no name of its own."""
+        return self.tables["feels"].get(feel, name)
 
     def key(self, key: Key) -> str:
         """A key as this language writes it: ``B♭ major``."""
@@ -42,8 +58,8 @@ class Language:
         return self.tables["families"].get(family.partition(".")[0], title)
 
     def reader(self, edition: str, name: str) -> str:
-        """For whom an edition is, as it comes where the table has no words of its own."""
-        return self.tables["readers"].get(edition, name)
+        """For whom an edition or a part is, as it comes where the table has no words of its own."""
+        return self.tables["readers"].get(edition) or self.tables["instruments"].get(edition, name)
 
     def rights(self, said: str) -> str:
         """What a chart says of its owner; details after a comma stay as they are."""

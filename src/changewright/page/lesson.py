@@ -2,7 +2,7 @@
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from fractions import Fraction
 from typing import Literal, get_args
@@ -18,18 +18,18 @@ from changewright.page._typst import typeset_pdf, typeset_png
 from changewright.page._verovio import STAFF_WIDTH
 from changewright.page.code import code_svg, exercise_link
 from changewright.page.engraving import engrave_notation
+from changewright.page.language import Language, language
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_share, tempo_svg
-from changewright.page.practice import IN_THE_STUDIO, PRACTISE, practice_steps
+from changewright.page.practice import practice_steps
 from changewright.page.reading import ScaleLine, reading_rows, scale_lines
 from changewright.page.svg import picture_svg
-from changewright.page.symbol import name_text
 from changewright.page.system import System
-from changewright.page.words import REMINDER, describe_bars, feel_words, instrument_words, is_swung
+from changewright.page.words import describe_bars, feel_words, instrument_words, is_swung
 from changewright.page.written_reading import hand_for
 from changewright.reading.model import Reading
-from changewright.theory.key import Key
+from changewright.theory.instrument import Instrument
 from changewright.theory.pitch import Pitch
 from changewright.theory.symbol_writing import Style
 
@@ -47,11 +47,12 @@ Print = Literal["usual", "large"]
 
 @dataclass(frozen=True, slots=True)
 class _Setting:
-    """How exercises are set: look, bars a system, and drawing units across the paper."""
+    """How exercises are set: look, bars a system, drawing units across the paper, language."""
 
     look: Look
     bars_a_system: int
     width: int = STAFF_WIDTH
+    words: Language = field(default_factory=lambda: language("en"))
 
 
 def lesson_pdf(
@@ -71,6 +72,7 @@ def lesson_pdf(
     chords: Style = "abbreviated",
     practice: bool = True,
     studio: str | None = None,
+    in_language: str = "en",
 ) -> bytes:
     """Print a lesson: head, exercises in order at written pitch, and the labels at the foot.
 
@@ -81,23 +83,26 @@ def lesson_pdf(
     model answer; ``answer_key`` leaves them open and prints the answers at the back. ``chords``
     is the style of chord symbols. ``practice`` prints under each exercise how to practise it,
     with the tempos; with ``studio``, the address of a studio, a code to scan opens the same
-    exercise there. The file is tagged (PDF/UA-1); with ``dated`` it carries that date and is fit
-    for archives too (PDF/A-2a, which asks for one). The same arguments give the same bytes.
+    exercise there. ``in_language`` is that of headings, steps and listening notes; instructions,
+    and the names and reasons of scales, come in English. The file is tagged (PDF/UA-1); with
+    ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which asks for one). The
+    same arguments give the same bytes.
 
-    Raises :class:`UnknownName` for a paper, look or size that we don't have, :class:`InputError`
-    for a ``studio`` that is no address, ``ValueError`` for a lesson without exercises.
+    Raises :class:`UnknownName` for a paper, look, size or language that we don't have,
+    :class:`InputError` for a ``studio`` that is no address, ``ValueError`` for a lesson without
+    exercises.
     """
     _check(sheets, paper, size)
-    setting = _setting(look, size, bars_a_system, chords)
+    setting = replace(_setting(look, size, bars_a_system, chords), words=language(in_language))
     content: dict[str, object] = {
-        **_head(title, for_whom, len(sheets)),
+        **_head(title, for_whom, len(sheets), setting.words),
         "paper": PAPERS[paper],
         "look": look,
         "large": size == "large",
         "date": dated and [dated.year, dated.month, dated.day],
         "reading": (_reading(reading, written, sheets[0], setting) if reading else None),
         "exercises": [
-            {**exercise, "practice": _practice(sheet, studio) if practice else None}
+            {**exercise, "practice": _practice(sheet, studio, setting) if practice else None}
             for sheet, exercise in zip(sheets, _exercises(sheets, setting, answers), strict=True)
         ],
         "answers": _answer_key(sheets, setting) if answer_key else [],
@@ -127,7 +132,7 @@ def part_pdf(
     notation = notate_chords(sheet, above) if above else notate(sheet, answers=True)
     part = {**_exercise(notation, 1, setting), "title": printable(name), "notes": []}
     content: dict[str, object] = {
-        **_head(title, "", 1),
+        **_head(title, "", 1, setting.words),
         "description": printable(f"{title}: {name}, a part to read"),
         "paper": PAPERS[paper],
         "look": look,
@@ -193,18 +198,19 @@ def _setting(
     return _Setting(look_of(look, chords), min(bars_a_system, _LARGE_BARS), _LARGE_WIDTH)
 
 
-def _head(title: str, for_whom: str, count: int) -> dict[str, object]:
-    head = printable(title) or "Lesson"
-    amount = "one exercise" if count == 1 else f"{count} exercises"
+def _head(title: str, for_whom: str, count: int, words: Language) -> dict[str, object]:
+    head = printable(title) or words.lesson("lesson")
+    reader = for_whom or words.lesson("practice")
+    about = words.lesson("one" if count == 1 else "many", count=count, reader=reader)
     return {
         "title": head,
         "short-title": head if len(head) <= 60 else head[:59] + "…",
         "for-whom": printable(for_whom),
-        "description": printable(f"{amount} over changes, written for {for_whom or 'practice'}"),
-        "language": "en",
-        "reminder": REMINDER,
-        "page-word": "Page",
-        "answer-word": "Answers",
+        "description": printable(about),
+        "language": words.code,
+        "reminder": words.lesson("reminder"),
+        "page-word": words.lesson("page"),
+        "answer-word": words.word("answers"),
     }
 
 
@@ -229,56 +235,59 @@ def _answer_key(sheets: Sequence[Sheet], setting: _Setting) -> list[dict[str, ob
 def _reading(
     reading: Reading, written: Reading | None, sheet: Sheet, setting: _Setting
 ) -> dict[str, object]:
-    player = sheet.instrument
+    player, words = sheet.instrument, setting.words
     hand = hand_for(player, reading, sheet.spelling)
     rows = reading_rows(reading, hand, setting.look, width=setting.width)
     return {
-        "title": printable(f"The changes: {reading.title}"),
-        "keys": f"Concert {_key_text(reading.key)}, for {instrument_words(player)}",
+        "title": printable(words.lesson("changes", title=reading.title)),
+        "keys": f"{words.word('concert', key=words.key(reading.key))}, "
+        + words.word("for_reader", reader=_reader(player, words)),
         "rows": [
             {"svg": picture_svg(picture), "share": 1, "alt": words} for picture, words in rows
         ],
-        "scales": _scale_table(scale_lines(reading, hand, written, setting.look.chords)),
+        "scales": _scale_table(scale_lines(reading, hand, written, setting.look.chords), words),
     }
 
 
-def _scale_table(lines: Sequence[ScaleLine]) -> list[list[str]]:
+def _scale_table(lines: Sequence[ScaleLine], words: Language) -> list[list[str]]:
     """Head and lines of the table of scales; the reasons only where there are any."""
-    rows = [["Chord", "Does", "Chord tones", "First scale", "Its notes", "Because"]]
+    heads = ("chord", "does", "tones", "scale", "scale_tones", "because")
+    rows = [[words.lesson(head) for head in heads]]
     rows += [[x.symbol, x.numeral, x.tones, x.scale, x.scale_tones, x.because] for x in lines]
     return rows if any(row[-1] for row in rows[1:]) else [row[:-1] for row in rows]
 
 
 def _exercise(notation: Notation, number: int, setting: _Setting) -> dict[str, object]:
-    sheet = notation.sheet
+    sheet, words = notation.sheet, setting.words
     systems = engrave_notation(
         notation, setting.look, bars_a_system=setting.bars_a_system, width=setting.width
     )
     swings = is_swung(sheet.feel, notation.meter)
     return {
-        "title": printable(f"{number}. {sheet.title}"),
+        "title": printable(f"{number}. {words.family(sheet.recipe.family, sheet.title)}"),
         "instruction": printable(sheet.instruction),
-        "keys": _keys(notation),
-        "tempo": _tempo(sheet.tempo_bpm, notation.meter),
-        "feel": printable(feel_words(sheet.feel)),
-        "swing": (
-            {"svg": swing_svg(), "alt": "two eighths are played long, short"} if swings else None
-        ),
+        "keys": _keys(notation, words),
+        "tempo": _tempo(sheet.tempo_bpm, notation.meter, words),
+        "feel": printable(words.feel(sheet.feel, feel_words(sheet.feel))),
+        "swing": {"svg": swing_svg(), "alt": words.lesson("long_short")} if swings else None,
         "label": sheet.recipe.label,
-        "notes": _notes(notation),
+        "notes": _notes(notation, words),
         "systems": [_system(s, setting.width) for s in systems],
     }
 
 
-def _notes(notation: Notation) -> list[dict[str, object]]:
+def _notes(notation: Notation, words: Language) -> list[dict[str, object]]:
     """The lines under an exercise: a head, and clauses with the bars they are about."""
-    heard = listening_clauses(notation.sheet)
+    heard = listening_clauses(notation.sheet, words.code)
     clauses = [{"what": printable(what), "where": printable(where)} for what, where in heard]
-    lines: list[dict[str, object]] = [{"head": "Listen for:", "clauses": clauses}] if heard else []
+    lines: list[dict[str, object]] = (
+        [{"head": words.word("listen"), "clauses": clauses}] if heard else []
+    )
     used = {mark.hint for bar in notation.bars for mark in bar.marks}
-    letters = [f"{hint}: {role}" for role, hint in HINTS.items() if hint in used]
+    letters = [words.word(role.name.lower()) for role, hint in HINTS.items() if hint in used]
     if letters:
-        lines.append({"head": "Letters:", "clauses": [{"what": x, "where": ""} for x in letters]})
+        clauses = [{"what": x, "where": ""} for x in letters]
+        lines.append({"head": words.word("letters"), "clauses": clauses})
     return lines
 
 
@@ -291,45 +300,50 @@ def _system(system: System, full: int) -> dict[str, object]:
     }
 
 
-def _keys(notation: Notation) -> str:
+def _keys(notation: Notation, words: Language) -> str:
     """Which key sounds and which is read, as the room speaks of them."""
     sheet = notation.sheet
-    concert = f"Concert {_key_text(sheet.key)}"
-    player = instrument_words(sheet.instrument)
+    concert = words.word("concert", key=words.key(sheet.key))
+    reader = _reader(sheet.instrument, words)
     if notation.up.fifths == 0:
-        return f"{concert} · {player}"
-    return f"{concert} · written {_key_text(notation.key)} for {player}"
+        return f"{concert} · {reader}"
+    return f"{concert} · {words.lesson('written', key=words.key(notation.key), reader=reader)}"
 
 
-def _key_text(key: Key) -> str:
-    return f"{name_text(key.tonic)} {key.mode}"
+def _reader(player: Instrument, words: Language) -> str:
+    return words.reader(player.id, instrument_words(player))
 
 
-def _tempo(quarters_bpm: int, meter: Meter) -> dict[str, object]:
+def _tempo(quarters_bpm: int, meter: Meter, words: Language) -> dict[str, object]:
     dotted = is_compound(meter)
     bpm = Fraction(quarters_bpm) * (Fraction(2, 3) if dotted else 1)
     return {
         "svg": tempo_svg(meter),
         "share": tempo_share(meter),
-        "alt": "dotted quarter" if dotted else "quarter",
+        "alt": words.lesson("dotted_quarter" if dotted else "quarter"),
         "text": f"= {round(bpm)}",
     }
 
 
-def _practice(sheet: Sheet, studio: str | None) -> dict[str, object]:
+def _practice(sheet: Sheet, studio: str | None, setting: _Setting) -> dict[str, object]:
     """The box under an exercise: steps with their tempos, and the code to scan."""
-    meter = sheet.bars[-1].meter
+    meter, words = sheet.bars[-1].meter, setting.words
     steps = [
         {
             "words": printable(step.words),
-            "tempo": None if step.bpm is None else _tempo(step.bpm, meter),
+            "tempo": None if step.bpm is None else _tempo(step.bpm, meter, words),
         }
-        for step in practice_steps(sheet)
+        for step in practice_steps(sheet, words.code)
     ]
-    code = None if studio is None else _code(sheet, studio)
-    return {"head": PRACTISE, "steps": steps, "code": code}
+    code = None if studio is None else _code(sheet, studio, words)
+    return {"head": words.practice("head"), "steps": steps, "code": code}
 
 
-def _code(sheet: Sheet, studio: str) -> dict[str, str]:
+def _code(sheet: Sheet, studio: str, words: Language) -> dict[str, str]:
     link = exercise_link(studio, sheet.recipe.label)
-    return {"svg": code_svg(link), "url": link, "words": IN_THE_STUDIO, "alt": f"Code for {link}"}
+    return {
+        "svg": code_svg(link),
+        "url": link,
+        "words": words.lesson("studio"),
+        "alt": words.lesson("code", link=link),
+    }

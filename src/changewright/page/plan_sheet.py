@@ -6,9 +6,9 @@ from typing import get_args
 
 from changewright.errors import UnknownName
 from changewright.page._typst import typeset_pdf, typeset_png
+from changewright.page.language import language
 from changewright.page.lesson import PAPERS, Paper
 from changewright.page.look import printable
-from changewright.page.words import REMINDER
 
 __all__ = ["PlanBox", "PlanEntry", "PlanSheet", "plan_pdf", "plan_png"]
 
@@ -71,7 +71,7 @@ def _inputs(sheet: PlanSheet, paper: Paper) -> dict[str, str]:
         "for-whom": printable(sheet.for_whom),
         "language": "en",
         "paper": PAPERS[paper],
-        "reminder": REMINDER,
+        "reminder": language("en").lesson("reminder"),
         "because": [printable(reason) for reason in sheet.because],
         "boxes": [_box(box) for box in sheet.boxes],
         "send": printable(sheet.send),

@@ -5,39 +5,23 @@ at the goal tempo in two keys. Source: domain reference 1.5 and 5.2.
 """
 
 from dataclasses import dataclass
-from types import MappingProxyType
 
 from changewright.lesson.level import levels
 from changewright.music.sheet import Sheet
+from changewright.page.language import Language, language
 from changewright.page.symbol import name_text
 from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Interval
 from changewright.theory.transposition import transpose_key_for
 
-__all__ = ["IN_THE_STUDIO", "PRACTISE", "Step", "comfort_bpm", "practice_steps", "second_key"]
-
-PRACTISE, IN_THE_STUDIO = "Practise", "Play it in the studio"
-"""The head of the steps, and what the code beside them is for."""
+__all__ = ["Step", "comfort_bpm", "practice_steps", "second_key"]
 
 _SLOWER = 0.8
 _FASTEST_COMFORT = 0.9  # as shares of the goal
 _SLOWEST_COMFORT = 0.75
 _RELATIVE = Interval(3, -1)
 _BRASS, _BASSES = range(56, 64), range(32, 40)  # programs from 0. Source: General MIDI 1
-
-_AWAY_FROM_THE_INSTRUMENT = MappingProxyType(
-    {
-        "call-and-response": "Sing each call, then an answer of your own.",
-        "etude": "Sing one phrase at a time, and breathe where it breathes.",
-        "free-rhythm": "Sing it; then sing its notes in a rhythm of your own.",
-        "rhythm-only": "Clap the rhythm while you count, then sing it.",
-        "space": "Sing it, and count every bar of rest aloud.",
-        "targets": "Sing the targets in time, then pencil in the blanks.",
-    }
-)
-_USUAL_FIRST = "Sing it in time; then sing the figures."
-_OPEN_FIRST = "Sing what is printed, then pencil in the blanks."
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +32,15 @@ class Step:
     bpm: int | None = None
 
 
-def practice_steps(sheet: Sheet) -> tuple[Step, ...]:
+def practice_steps(sheet: Sheet, in_language: str = "en") -> tuple[Step, ...]:
     """The steps by which a student learns an exercise, in order."""
+    words = language(in_language)
     comfort, goal = comfort_bpm(sheet), sheet.tempo_bpm
     return (
-        Step(_first(sheet)),
-        Step(f"Play it slowly with the {_companion(sheet.instrument)} alone.", comfort),
-        Step(f"Play it with the whole band.{_rest(sheet.instrument)}", comfort),
-        Step(f"Play it at the goal tempo {_in_two_keys(sheet)}.", goal),
+        Step(_first(sheet, words)),
+        Step(words.practice(_companion(sheet.instrument)), comfort),
+        Step(words.practice(_with_all(sheet.instrument)), comfort),
+        Step(_in_two_keys(sheet, words), goal),
     )
 
 
@@ -87,27 +72,28 @@ def _in_mode(key: Key, like: Key) -> Key:
     return Key(key.tonic + _RELATIVE, "minor") if like.mode == "minor" else key
 
 
-def _first(sheet: Sheet) -> str:
+def _first(sheet: Sheet, words: Language) -> str:
+    """What to do away from the instrument."""
     family = sheet.recipe.family.partition(".")[0]
-    usual = _OPEN_FIRST if any(note.blank for note in sheet.line.notes) else _USUAL_FIRST
-    return _AWAY_FROM_THE_INSTRUMENT.get(family, usual)
+    usual = "open" if any(note.blank for note in sheet.line.notes) else "usual"
+    return words.practice(family if family in words.tables["practice"] else usual)
 
 
 def _companion(instrument: Instrument) -> str:
     """Who plays along first: the bass, which says root and beat; for a bass player the drums."""
-    return "drums" if instrument.gm_program in _BASSES else "bass"
+    return "with_drums" if instrument.gm_program in _BASSES else "with_bass"
 
 
-def _rest(instrument: Instrument) -> str:
+def _with_all(instrument: Instrument) -> str:
     """Lips tire first. Source: domain reference 10.2: brass rest as much as they play."""
-    return " Then rest as long as you played." if instrument.gm_program in _BRASS else ""
+    return "brass" if instrument.gm_program in _BRASS else "with_band"
 
 
-def _in_two_keys(sheet: Sheet) -> str:
+def _in_two_keys(sheet: Sheet, words: Language) -> str:
     """The keys as the player reads them."""
     other = second_key(sheet)
     if other is None:
-        return "in two keys"
+        return words.practice("goal")
     keys = (transpose_key_for(sheet.instrument, key) for key in (sheet.key, other))
-    first, then = (name_text(key.tonic) + " minor" * (key.mode == "minor") for key in keys)
-    return f"in {first}, then in {then}"
+    first, then = (words.key(k) if k.mode == "minor" else name_text(k.tonic) for k in keys)
+    return words.practice("goal_in", first=first, then=then)

@@ -229,7 +229,7 @@ class _Setter:
         size = 1.9 * _SPACE
         for (_, right), bar in zip(self._drawing.bars, self._bars, strict=True):
             if bar.times > 2:
-                runs = (Run(f"play {bar.times} times"),)
+                runs = (Run(f"{bar.times}x"),)
                 width = text_width(runs[0].text, self._look.symbol, size)
                 yield self._text("times", right - width - _FRAME, size, self._look.symbol, runs)
 

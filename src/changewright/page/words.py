@@ -1,4 +1,4 @@
-"""The page's own words, in one table a language, and sentences about bars for screen readers."""
+"""Names as the page writes them, and sentences about bars for screen readers."""
 
 import re
 from collections.abc import Iterator
@@ -11,10 +11,7 @@ from changewright.page.marks import is_compound
 from changewright.page.symbol import symbol_words
 from changewright.theory.instrument import Instrument
 
-__all__ = ["REMINDER", "describe_bars", "feel_words", "instrument_words", "is_swung"]
-
-REMINDER = "Start with the volume low. Play 20 minutes, then rest five. Stop if it hurts."
-"""Source: domain reference 10.1 and 10.2 (guide values for hearing; playing-related strain)."""
+__all__ = ["describe_bars", "feel_words", "instrument_words", "is_swung"]
 
 
 def feel_words(feel_id: str) -> str:

@@ -221,7 +221,7 @@ def _style(book: _Table) -> BookStyle:
         size=book.choice("print", "usual", PRINTS),
         paper=book.choice("paper", "a4", PAPER_SIZES),
         language=code,
-        listen=book.truth("listen", code == "en"),
+        listen=book.truth("listen", True),
     )
 
 

@@ -4,14 +4,17 @@ import string
 
 import pytest
 
+from changewright.band.feel import feels
 from changewright.errors import UnknownName
 from changewright.lesson.family import families
 from changewright.page.language import language, languages
 from changewright.page.look import printable
+from changewright.theory.instrument import instruments
 from changewright.theory.key import Key
 from changewright.usecases.book_editions import GROUPS
 
 ENGLISH = language("en")
+NAMED = {"families": set(families()), "feels": set(feels()), "instruments": set(instruments())}
 
 
 def fields(text: str) -> set[str]:
@@ -21,7 +24,8 @@ def fields(text: str) -> set[str]:
 @pytest.mark.parametrize("code", languages())
 def test_every_language_says_what_english_says(code):
     other = language(code)
-    for table in ("words", "modes", "readers", "rights", "cautions"):
+    assert set(other.tables) == set(ENGLISH.tables)
+    for table in set(other.tables) - set(NAMED):
         assert set(other.tables[table]) == set(ENGLISH.tables[table])
         for name, text in other.tables[table].items():
             assert fields(text) == fields(ENGLISH.tables[table][name])
@@ -30,13 +34,21 @@ def test_every_language_says_what_english_says(code):
 
 @pytest.mark.parametrize("code", languages())
 def test_families_and_groups_are_those_of_the_house(code):
-    assert set(language(code).tables["families"]) <= set(families())
+    for table, known in NAMED.items():
+        assert set(language(code).tables[table]) <= known
     assert set(language(code).tables["readers"]) == set(GROUPS)
 
 
-def test_german_names_every_family_and_keys_by_its_custom():
+@pytest.mark.parametrize("code", set(languages()) - {"en"})
+def test_other_languages_name_every_family_feel_and_instrument(code):
+    # English names stand where these are made; a table need not say them again.
+    for table, known in NAMED.items():
+        assert set(language(code).tables[table]) == known
+        assert "?" not in printable(" ".join(language(code).tables[table].values()))
+
+
+def test_german_writes_keys_by_its_custom():
     german = language("de")
-    assert set(german.tables["families"]) == set(families())
     # Duden: Dur and Moll follow the tonic with a hyphen.
     assert german.key(Key.parse("Bb")) == "B♭-Dur"
     assert german.key(Key.parse("F#m")) == "F♯-Moll"

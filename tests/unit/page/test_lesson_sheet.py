@@ -15,6 +15,8 @@ from changewright.lesson.level import levels
 from changewright.music.bar import Meter
 from changewright.page import lesson_pdf
 from changewright.page.code import code_svg, exercise_link
+from changewright.page.language import languages
+from changewright.page.listening import listening_clauses
 from changewright.page.practice import comfort_bpm, practice_steps, second_key
 from changewright.page.typography import curly
 from changewright.theory.key import Key
@@ -234,3 +236,31 @@ def test_titles_and_instructions_are_set_with_them():
     text = text_of(lesson_pdf([sheet], title="The harbourmaster's round"))
     assert "The harbourmaster’s round" in text
     assert "the band’s “and” in mind" in text
+
+
+def test_a_sheet_in_a_second_language_says_nothing_in_english_but_what_it_must():
+    told = {"title": "Woche 3", "studio": STUDIO, "answer_key": True, "in_language": "de"}
+    data = lesson_pdf([at_level(sheet, 3) for sheet in SHEETS], **told)
+    text, root = text_of(data), PdfReader(io.BytesIO(data)).trailer["/Root"]
+    for wanted in (
+        "1. Akkordtöne vom Grundton aufwärts", "Hör auf: auf", "landen", "Üben",
+        "Im Studio spielen", "Langsam spielen, nur mit dem Bass.", "Im Zieltempo spielen, in G, dann in",
+        "Seite 1 / ", "Leise anfangen.", "Lösungen", "Klingend F-Dur · notiert in G-Dur für Tenorsaxophon",
+    ):  # fmt: skip
+        assert wanted in text, wanted
+    for english in ("Practise", "Play it", "Listen for", "Answers", "Page", "Concert", "land on"):
+        assert english not in text, english
+    assert root["/Lang"] == "de"
+
+
+def test_practice_and_listening_speak_every_language():
+    for sheet in (at_level(SHEETS[0], 3), at_level(SHEETS[2], 2, family="targets")):
+        steps = [practice_steps(sheet, code) for code in languages()]
+        assert {tuple(step.bpm for step in row) for row in steps} == {
+            tuple(step.bpm for step in steps[0])
+        }
+        for row in zip(*steps, strict=True):
+            assert len({step.words for step in row}) == len(languages())
+        clauses = [listening_clauses(sheet, code) for code in languages()]
+        assert len({len(row) for row in clauses}) == 1
+        assert len({row[0][0] for row in clauses}) == len(languages())

@@ -227,7 +227,7 @@ def test_repeats_are_drawn_and_counted():
     systems = engraved(symbols=[("C7", 4), ("F7", 4), ("C7", 4), ("G7", 4)] * 3, key="C", seed=0)
     assert len(systems) == 1
     # SMuFL E043, E044: repeat dots; the engraver draws them as ellipses of the bar line
-    assert kinds(systems[0], "times") == ["play 3 times"]
+    assert kinds(systems[0], "times") == ["3x"]
     assert faults(picture_svg(systems[0].picture), PLAIN.music) == []
 
 
