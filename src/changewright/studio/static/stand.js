@@ -169,7 +169,11 @@ async function send(key) {
 function heard(sent, outcome) {
   if (outcome.state === "taken") {
     say(sent.part.base === told.base ? "Heard." : `Your take of ${sent.part.title} was sent.`);
-    if (sent.part.base === told.base) { $("verdict").innerHTML = outcome.verdict; shade(); }
+    if (sent.part.base === told.base) {
+      $("verdict").innerHTML = outcome.verdict;
+      shade();
+      if (state === "busy") $("verdict").scrollIntoView({ block: "start" });
+    }
   } else if (outcome.state === "waiting") {
     say(`Not yet sent: ${outcome.said} The take is kept here and goes when it can.`);
   } else {
