@@ -9,6 +9,7 @@ from typing import Any
 from changewright.chart.cells import Cell, cells_of, read_beats, read_chords, read_key
 from changewright.chart.chart import MOST_WRITTEN, SECTION_NAME, Chart
 from changewright.chart.heading import Heading, read_meter
+from changewright.chart.listing import is_listing, listed_bars
 from changewright.chart.melody import read_melody
 from changewright.chart.roads import MarkFault
 from changewright.chart.source import Source, Token, nearest
@@ -21,7 +22,7 @@ __all__ = ["read_chart"]
 
 
 def read_chart(text: str, file: str | None = None) -> Chart:
-    """Read a chart in our text format.
+    """Read a chart in our text format, or a plain list of symbols and beats.
 
     ``file`` is its name for messages. Raises :class:`ChartError` at the first fault.
     """
@@ -30,6 +31,9 @@ def read_chart(text: str, file: str | None = None) -> Chart:
     line = 1
     while line <= len(source.lines) and heading.take(line):
         line += 1
+    if line <= len(source.lines) and is_listing(source, line):
+        heading.check_forms({}, unnamed=True)
+        return Chart(bars=listed_bars(source, line, heading.meter, heading.key), **heading.fields)
     body = _Body(source, heading.meter, heading.key)
     for number in range(line, len(source.lines) + 1):
         body.take(number)
