@@ -55,7 +55,7 @@ def _attempt(
     rows, owners = _rows(notation, sizes)
     full = _width(rows, max(sizes), width)
     systems = _systems(notation, look, rows, full, figures=False)
-    if any(system is not None and system.figures_touch for system in systems):
+    if any(system is not None and system.figures_are_tight for system in systems):
         systems = _systems(notation, look, rows, full, figures=True)
     tight = {
         owner

@@ -24,6 +24,9 @@ _OVER = 1.7 * _SPACE  # least height of the symbols' base line above the staff
 _UNDER = 1.3 * _SPACE  # least room between staff and figures
 _MARGIN = 0.35 * _SPACE
 _FRAME = 0.1 * _SPACE  # half the line of a frame, and a hair
+_APART = 0.22 * _SPACE  # least room between texts of one row
+_ROOMY = 0.5 * _SPACE  # and what a reader would like there
+_ROW_UNDER = ("figure", "cue")
 _ROWS_OVER = (("symbol",), ("symbol", "number", "label"))
 
 
@@ -54,13 +57,13 @@ class System:
     def is_crowded(self) -> bool:
         """True where signs or texts stand too close to be read: fewer bars should share it."""
         outside = any(t.box.left < 0 or t.box.right > self.width for t in self.texts)
-        touch = self.figures_touch or any(_texts_touch(self.texts, row) for row in _ROWS_OVER)
+        touch = any(_texts_touch(self.texts, row) for row in (_ROW_UNDER, *_ROWS_OVER))
         return outside or touch or _columns_touch(self.shapes)
 
     @property
-    def figures_touch(self) -> bool:
-        """True where what stands under the notes would run together."""
-        return _texts_touch(self.texts, ("figure", "cue"))
+    def figures_are_tight(self) -> bool:
+        """True where what stands under the notes comes close to running together."""
+        return _texts_touch(self.texts, _ROW_UNDER, _ROOMY)
 
 
 def lay_out(
@@ -289,10 +292,10 @@ def _is_free(text: Text, row: Sequence[Text]) -> bool:
     return not any(text.box.meets(other.box, _CLEAR) for other in row)
 
 
-def _texts_touch(texts: Sequence[Text], kinds: Sequence[str]) -> bool:
-    """True where neighbours in a row leave less than a quarter of a staff space."""
+def _texts_touch(texts: Sequence[Text], kinds: Sequence[str], room: float = _APART) -> bool:
+    """True where neighbours in a row leave less than so much room."""
     row = sorted((t for t in texts if t.kind in kinds), key=lambda t: t.box.left)
-    return any(a.box.meets(b.box, 0.22 * _SPACE) for a, b in pairwise(row))
+    return any(a.box.meets(b.box, room) for a, b in pairwise(row))
 
 
 def _columns_touch(shapes: Iterable[Shape]) -> bool:
