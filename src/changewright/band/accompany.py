@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from fractions import Fraction
 from math import ceil
 from random import Random
 
@@ -15,12 +16,12 @@ from changewright.band.feel import feel as feel_named
 from changewright.band.song import Ending, Song, song_of
 from changewright.band.touch import Hit, Touch, performed
 from changewright.errors import InputError
-from changewright.music.bar import Meter
+from changewright.music.bar import Meter, Quarters
 from changewright.music.clock import Clock
 from changewright.music.performance import Part, Performance
 from changewright.reading.model import Reading
 
-__all__ = ["MOST_BARS", "PARTS", "accompany", "fitting_meter", "held_bars"]
+__all__ = ["MOST_BARS", "PARTS", "accompany", "fitting_meter", "last_length"]
 
 PARTS = ("count-in", "bass", "comping", "drums")
 """The parts of a band, in the order in which they are mixed."""
@@ -36,7 +37,7 @@ _TOUCHES = {
     "foot": Touch(soft=12, loud=104, spread_ms=2.5, late_ms=-6.0),
 }
 _THREES = "twelve-eight"
-_HELD_S = 3.5
+_HELD_S, _STOP_S = 3.5, 1.5
 _STICKS = 32
 _UP = 208
 _FOOT = PIECES["foot-hat"]
@@ -109,8 +110,7 @@ def accompany(
         )
     meter = readings[0].bars[0].meter
     chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, meter)
-    held = held_bars(meter, bpm) if ending == "held" else 1
-    song = song_of(readings * choruses, intro, ending, held)
+    song = song_of(readings * choruses, intro, ending, last_length(meter, bpm, ending))
     first = replace(song.bars[0].bar, start=song.start)
     clock = clocks_of(
         chosen, bpm, meter, count_in_bars=count_in_bars, before=-song.start, swing=swing
@@ -126,10 +126,12 @@ def accompany(
     return Performance(parts, clock.to_seconds(end))
 
 
-def held_bars(meter: Meter, bpm: float) -> int:
-    """For how many bars a last chord is held: until some four seconds are over, whatever the
-    tempo. Source: common practice, no source."""
-    return ceil(_HELD_S * bpm / 60 / meter.length)
+def last_length(meter: Meter, bpm: float, ending: Ending) -> Quarters:
+    """How long a last chord lasts: held for whole bars until some four seconds are over; on a stop
+    a bar, or a second and a half where bars are longer. Source: common practice, no source."""
+    if ending == "held":
+        return ceil(_HELD_S * bpm / 60 / meter.length) * meter.length
+    return min(meter.length, Fraction(max(int(_STOP_S * bpm / 60), 1)))
 
 
 def _playable(line: Sequence[Hit], bpm: float) -> list[Hit]:

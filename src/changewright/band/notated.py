@@ -4,8 +4,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
+from math import ceil
 
-from changewright.band.accompany import fitting_meter, held_bars
+from changewright.band.accompany import fitting_meter, last_length
 from changewright.band.bass import GHOST, bass_line
 from changewright.band.comping import comping
 from changewright.band.feel import Feel
@@ -42,8 +43,10 @@ class _Score:
 
     @property
     def length(self) -> Quarters:
-        """From the first bar to the end of the last chord."""
-        return (self.song.after.end if self.song.ends else self.song.length) - self.song.start
+        """From the first bar to the bar line after the last chord."""
+        song, bar = self.song, self.song.bars[-1].bar.meter.length
+        bars = ceil((song.after.end - song.length) / bar) if song.ends else 0
+        return song.length + bars * bar - song.start
 
     def written(self, onset: Quarters) -> Quarters:
         """Where on paper something is played."""
@@ -99,8 +102,7 @@ def _score(
     readings = (reading,) if isinstance(reading, Reading) else tuple(reading)
     meter = readings[0].bars[0].meter
     chosen = fitting_meter(feel_named(feel) if isinstance(feel, str) else feel, meter)
-    held = held_bars(meter, bpm) if ending == "held" else 1
-    song = song_of(readings * choruses, intro, ending, held)
+    song = song_of(readings * choruses, intro, ending, last_length(meter, bpm, ending))
     return _Score(song, chosen, readings[0], bpm, level, seed)
 
 

@@ -164,13 +164,14 @@ def song_of(
     choruses: Sequence[Reading],
     intro: Reading | None = None,
     ending: Ending = "stop",
-    held_bars: int = 1,
+    last: Quarters = Fraction(4),
 ) -> Song:
     """Lay out one reading a chorus, and an ``intro`` before them.
 
     A pickup bar is counted through, or lies under the end of the intro, and comes before the first
     chorus only. A reading shorter than the first is a tag and belongs to the chorus before it. An
-    ``ending`` comes home after the last bar line, for ``held_bars``; without one the top follows.
+    ``ending`` comes home after the last bar line, for ``last`` quarters; without one the top
+    follows.
     """
     bars: list[PlayedBar] = []
     stretches: list[Stretch] = []
@@ -188,7 +189,7 @@ def song_of(
         heard = (r for r in reading.changes if pickup or r.bar > 0)
         tops += [_stretch(read, shift) for read in heard]
         at = bars[-1].end
-    home = home_of(choruses[-1], at, held_bars * bars[-1].bar.meter.length)
+    home = home_of(choruses[-1], at, last)
     after = tops[0] if ending == "none" else home
     return Song(tuple(bars), _merged([*stretches, *tops]), chorus + 1, after, ending)
 

@@ -25,7 +25,7 @@ _LONGEST_S = 60.0  # no breath and no string lasts longer
 
 # A jazz kit under a soloist: the drum and stick peaks of the samples stand out of the cymbals,
 # which carry the time. Source: measured, the mix's peaks fell at kick and cross-stick in all feels.
-_TRIM_DB = {36: -5.0, 37: -4.0, 38: -1.5, 75: -3.0}
+_TRIM_DB = {36: -5.0, 37: -4.0, 38: -1.5, 39: -2.0, 75: -3.0}
 
 
 @dataclass(frozen=True, slots=True)

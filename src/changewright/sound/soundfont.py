@@ -12,7 +12,7 @@ from changewright.sound.bank import BANK_RATE, WORDS, NoteBank, voice_of
 from changewright.sound.levelling import levelling, scaled
 from changewright.sound.loudness import SILENT_LUFS, Meter
 from changewright.sound.mix import frame_of
-from changewright.sound.stems import TAIL_S, Stems, tracks_of
+from changewright.sound.stems import TAIL_S, Stems, faded, tracks_of
 
 __all__ = ["render_by"]
 
@@ -32,7 +32,9 @@ def render_by(soundfont: Path, performance: Performance) -> Stems:
     SoundFont is missing.
     """
     frames = frame_of(performance.length_s + TAIL_S)
-    raw = {p.name: _balanced(p.name, _played(soundfont, p, frames)) for p in performance.parts}
+    shape = faded(np.arange(frames), frames)[:, None]
+    played = {p.name: _played(soundfont, p, frames) * shape for p in performance.parts}
+    raw = {name: _balanced(name, stem) for name, stem in played.items()}
     meter = Meter(BANK_RATE)
     total = np.zeros((frames, 2), dtype=np.float32)
     for stem in raw.values():

@@ -23,6 +23,7 @@ __all__ = [
     "TAIL_S",
     "Stems",
     "Track",
+    "faded",
     "length_of",
     "render",
     "synthesise",
@@ -39,7 +40,10 @@ MOST_HELD_S = 600.0
 """The longest performance that is sounded in memory, in seconds; longer ones are streamed."""
 
 TAIL_S = 2.5
-"""How long the last notes may ring after the last bar line, in seconds."""
+"""How long the last notes may ring after the last bar line, in seconds; what rings on is faded
+out over the last of them."""
+
+_FADE_S = 1.0
 
 # Brushes are softer than the sticks that a kit is balanced by; a spoken count lies 12 dB under the
 # band. Source: common practice, no source; measured: loudest 400 ms of each.
@@ -51,20 +55,25 @@ _BANK = NoteBank()
 
 @dataclass(frozen=True, slots=True)
 class Track:
-    """A part with its strikes, in order of their first frames, and its gain."""
+    """A part with its strikes, in order of their first frames, its gain, and the frame at which
+    even the longest cymbal is over."""
 
     part: Part
     strikes: tuple[Strike, ...]
     starts: tuple[int, ...]
     longest: int
     gain: float
+    end: int
 
     def block(self, start: int, stop: int, bank: NoteBank) -> Audio:
         """The frames [start, stop), shape (2, frames)."""
         voice = voice_of(self.part.program, self.part.is_drums)
         first = bisect_left(self.starts, start - self.longest)
         last = bisect_left(self.starts, stop)
-        return mixed(voice, self.strikes[first:last], start, stop, bank, self.gain)
+        sound = mixed(voice, self.strikes[first:last], start, stop, bank, self.gain)
+        if stop <= self.end - frame_of(_FADE_S):
+            return sound
+        return np.asarray(sound * faded(np.arange(start, stop), self.end), dtype=np.float32)
 
 
 @dataclass(frozen=True)
@@ -134,10 +143,18 @@ def synthesise(performance: Performance, bank: NoteBank = _BANK) -> Stems:
 
 def tracks_of(performance: Performance) -> tuple[Track, ...]:
     """The parts, ready to be mixed, each voice balanced by its weighted level."""
-    return tuple(_track(part) for part in performance.parts)
+    end = frame_of(performance.length_s + TAIL_S)
+    return tuple(_track(part, end) for part in performance.parts)
 
 
-def _track(part: Part) -> Track:
+def faded(frames: NDArray[np.int64], end: int) -> NDArray[np.float32]:
+    """The gain of each frame of a performance that is over at ``end``: 1, and a quarter of a
+    cosine down to nothing over the last second."""
+    left = np.clip((end - frames) / frame_of(_FADE_S), 0, 1)
+    return np.asarray(np.sin(left * np.pi / 2), dtype=np.float32)
+
+
+def _track(part: Part, end: int) -> Track:
     voice = voice_of(part.program, part.is_drums)
     level_db = _REFERENCE_LUFS - voice.loudness + BALANCE_DB.get(part.name, _OTHER_DB)
     level_db += _KIT_DB.get(voice.id, 0.0)
@@ -148,6 +165,7 @@ def _track(part: Part) -> Track:
         starts=tuple(strike.start for strike in strikes),
         longest=max((strike.length for strike in strikes), default=0),
         gain=float(10 ** (level_db / 20)),
+        end=end,
     )
 
 

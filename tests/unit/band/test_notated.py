@@ -113,4 +113,4 @@ def test_the_last_chord_stands_under_a_letter_of_its_own() -> None:
     sheet = bass_sheet(reading(BLUES), level=5)
     assert sheet.bars[-1].label == "End"
     assert str(sheet.bars[-1].changes[0].chord.root) == "F"
-    assert sheet.line.notes[-1].duration == 4
+    assert sheet.line.notes[-1].duration == 3  # a second and a half at 120
