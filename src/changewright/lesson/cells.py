@@ -4,12 +4,15 @@ import tomllib
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache, reduce
+from functools import cached_property, lru_cache, reduce
 from importlib.resources import files
 from itertools import product
 from math import ceil
 
+import numpy as np
+
 from changewright.lesson.level import Level
+from changewright.line.slot import Ints
 from changewright.music.bar import Bar, Meter, Quarters
 
 __all__ = ["GRID", "Cell", "CellSet", "breath_of", "cells_for", "centre_of", "pulse_of"]
@@ -75,13 +78,22 @@ class Cell:
         return Cell(self.notes + moved, self.length + other.length)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class CellSet:
     """The cells for a bar, with the columns that rules read of them."""
 
     cells: tuple[Cell, ...]
     columns: tuple[tuple[str, tuple[int, ...]], ...]
-    fullest: int
+
+    @cached_property
+    def fullest(self) -> int:
+        """The most notes of any cell."""
+        return max(dict(self.columns)["count"])
+
+    @cached_property
+    def arrays(self) -> dict[str, Ints]:
+        """The columns as arrays."""
+        return {name: np.array(numbers) for name, numbers in self.columns}
 
 
 def pulse_of(meter: Meter) -> Quarters:
@@ -188,7 +200,7 @@ def _cells_for(
     closing = (c for c in ends if 1 <= len(c.notes) <= 3 and c.eighths_to(length) == 0)
     kept = dict.fromkeys([*fits, *closing])
     cells = (Cell((), length), *kept)
-    return CellSet(cells, _columns(cells, centre), max(len(c.notes) for c in cells))
+    return CellSet(cells, _columns(cells, centre))
 
 
 def _joined(
@@ -246,4 +258,11 @@ def _columns(cells: tuple[Cell, ...], centre: Quarters) -> tuple[tuple[str, tupl
         ("middle", tuple(int(any(o == centre for o, _ in c.notes)) for c in cells)),
         ("lead", tuple(c.eighths_to(centre) for c in cells)),
         ("tail", tuple(c.eighths_to(c.length) for c in cells)),
+        ("gaps", tuple(_gaps(c) for c in cells)),
     )
+
+
+def _gaps(cell: Cell) -> int:
+    """How many rests of a beat or more lie between its notes."""
+    ends = [o + d for o, d in cell.notes]
+    return sum(o - end >= 1 for end, (o, _) in zip(ends, cell.notes[1:], strict=False))

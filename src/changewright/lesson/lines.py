@@ -177,9 +177,16 @@ def _slot(
         bar.beat_of(spot.at),
         columns,
         facts,
-        tuple(-0.5 * ((m - height) / spread) ** 2 for m in midi),
+        tuple(_lean(spot, m, height, spread) for m in midi),
         lambda choice: str(_spelled(spot, midi[choice], None)),
     )
+
+
+def _lean(spot: Spot, midi: int, height: float, spread: float) -> float:
+    # a lean and no rule, so that all lines share their tables whatever their highest note
+    if spot.top is not None and (midi > spot.top or (spot.peak and midi < spot.top)):
+        return float("-inf")
+    return -0.5 * ((midi - height) / spread) ** 2
 
 
 def write_line(
@@ -277,8 +284,16 @@ def _phrase_leaps(ground: Ground, spots: Sequence[Spot]) -> Iterable[Promise]:
 
 
 def stays(spots: Sequence[Spot]) -> Iterable[Promise]:
-    """Promise the pool of all spots that are no approach notes, chord by chord."""
-    for (_, pool, leads), run in groupby(spots, key=lambda s: (s.patch.start, s.pool, s.leads)):
+    """Promise the pool of all spots that are free, chord by chord, and where a quoted phrase
+    starts; its other notes follow, and a target is promised as such."""
+    for spot in spots:
+        if spot.role is Role.PHRASE and spot.link is None and spot.fixed is None:
+            yield Lands(spot.at, spot.pool)
+    for (_, pool, free), run in groupby(spots, key=lambda s: (s.patch.start, s.pool, _free(s))):
         notes = list(run)
-        if not leads:
+        if free:
             yield Stays(notes[0].at, notes[-1].at + notes[-1].duration, pool)
+
+
+def _free(spot: Spot) -> bool:
+    return not spot.leads and not spot.target and spot.role is not Role.PHRASE

@@ -21,6 +21,7 @@ __all__ = ["motif_places", "phrase_places"]
 _EVERY = 4  # bars from one coming to the next
 _LEAST = 3
 _TRIES = 40
+_LATE = 0.6  # share of cells that start after beat one, where the level has such rhythms
 
 Timed = Sequence[tuple[Quarters, Quarters]]
 
@@ -67,8 +68,9 @@ def _composed(ground: Ground, dice: Random, homes: Sequence[int]) -> list[Placem
     bars = ground.reading.bars
     patches = [p for i in homes if (p := ground.patch_at(bars[i].start)) is not None]
     rhythms = _rhythms(ground, bars[homes[0]], min(map(_room, patches)))
+    late = [r for r in rhythms if r[0][0] > 0]
     for _ in range(_TRIES if rhythms else 0):
-        rhythm = dice.choice(rhythms)
+        rhythm = dice.choice(late if late and dice.random() < _LATE else rhythms)
         steps = _steps(dice, len(rhythm))
         start = dice.choice((0, 2, 4))
         found = [
@@ -133,5 +135,5 @@ def _placed(
     shape = tuple(h - heights[0] for h in heights)
     pc = (root + heights[0]) % 12
     return Placement(
-        phrase, bar.start, index, pc, tuple(degrees), span, shape, rhythm[-1][1], False
+        phrase, bar.start, index, pc, tuple(degrees), span, shape, rhythm[-1][1], False, True
     )

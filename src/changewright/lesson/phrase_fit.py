@@ -30,8 +30,8 @@ class Placement:
 
     ``degrees`` are its notes over the chords there, ``spans`` the chords; ``shape`` is in
     semitones from the first note, ``pc`` the first note's pitch class,
-    ``last`` the last note's duration. ``adapted`` tells whether
-    a note had to give way to the other mode.
+    ``last`` the last note's duration. ``adapted`` tells whether a note had to give way to the other
+    mode; ``open`` that the line may go on in the bar where it ends.
     """
 
     phrase: Phrase
@@ -43,6 +43,14 @@ class Placement:
     shape: tuple[int, ...]
     last: Quarters
     adapted: bool
+    open: bool = False
+
+    @property
+    def ends(self) -> Quarters:
+        """Where the line may go on: where its last note ends, or its last bar."""
+        if self.open:
+            return self.start + self.phrase.notes[-1].at + self.last
+        return self.start + sum(b.length for b in self.phrase.bars)
 
     @property
     def bars(self) -> range:
@@ -81,11 +89,15 @@ def placements(phrase: Phrase, chorus: Chorus) -> tuple[Placement, ...]:
 
 
 def in_reach(placement: Placement, ground: Ground) -> bool:
-    """Tell whether the instrument has an octave in which every note lies well."""
+    """Tell whether the instrument has an octave in which every note lies well, and no two cross a
+    break that a beginner keeps away from."""
     span, awkward = ground.span, ground.awkward_midi
     low, high = min(placement.shape), max(placement.shape)
+    breaks = {frozenset(pair) for pair in ground.crossings}
+    moves = [frozenset(pair) for pair in pairwise(placement.shape)] if breaks else []
     return any(
         all(first + s not in awkward for s in placement.shape)
+        and not any(frozenset(first + s for s in move) in breaks for move in moves)
         for first in range(span.low.midi - low, span.high.midi - high + 1)
         if first % 12 == placement.pc
     )

@@ -52,8 +52,16 @@ def room_for(needs: Mapping[int, Need], places: Iterable[Placement]) -> dict[int
     for place in places:
         for index in place.bars:
             first = index == place.bar
-            kept[index] = Need(on_one=first, silent=not first)
+            kept[index] = Need(on_one=True) if first else Need(silent=True)
+            if place.open:
+                kept[index] = _after(place, needs.get(index, Need()).rest)
     return kept
+
+
+def _after(place: Placement, rest: Quarters) -> Need:
+    """The rhythm after an open phrase: its own breath, else notes that lead on from it."""
+    room = place.phrase.bars[-1].end - place.phrase.bars[0].start - (place.ends - place.start)
+    return Need(on_one=True, rest=rest, tail=2 if room >= 2 and not rest else 0)
 
 
 def quoted(
@@ -65,10 +73,7 @@ def quoted(
     ``leave`` semitones.
     """
     # floats, because they are compared for every note; nothing is nearer than a 24th of a quarter
-    taken = [
-        (float(p.start), float(p.start + sum(b.length for b in p.phrase.bars)) - 0.01)
-        for p in places
-    ]
+    taken = [(float(p.start), float(p.ends) - 0.01) for p in places]
     held = [(s, float(s.at), float(s.at + s.duration)) for s in spots]
     kept = [s for s, at, end in held if not any(a + 0.01 < end and at < b for a, b in taken)]
     firsts = {n.at + p.start for p in places for n in p.phrase.notes[:1]}

@@ -13,11 +13,11 @@ import numpy as np
 from changewright.lesson.cells import GRID, Cell, CellSet, cells_for
 from changewright.lesson.level import Level
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
-from changewright.line.slot import Slot
+from changewright.line.slot import Floats, Slot
 from changewright.line.trellis import Trellis
 from changewright.music.bar import Bar, Quarters
 
-__all__ = ["Need", "compose_rhythm", "onsets_of"]
+__all__ = ["Flow", "Need", "compose_rhythm", "onsets_of"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +34,22 @@ class Need:
     least: int = 0
     most: int = 99
     silent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """How a rhythm likes to go.
+
+    ``density`` leans between the fewest (0) and the most (1) notes; ``motif`` is the log weight
+    for a bar to repeat the rhythm of four bars before; ``joined`` is the log weight against a
+    rest of a beat where no breath is asked for, ``upbeat`` the one for a phrase to start off the
+    beat, after a breath.
+    """
+
+    density: float = 0.55
+    motif: float = 2.0
+    joined: float = 0.0
+    upbeat: float = 0.0
 
 
 def _over(move: Move) -> Mask:
@@ -79,21 +95,18 @@ def compose_rhythm(
     bars: Sequence[Bar],
     needs: Mapping[int, Need],
     rng: np.random.Generator,
-    density: float = 0.55,
-    motif: float = 2.0,
+    flow: Flow = Flow(),
 ) -> list[Cell]:
     """One cell a bar, four bars at a time; later fours lean to the rhythm of the first (a motif).
 
-    ``needs`` is by index of bar. ``density`` leans between the fewest (0) and the most (1) notes;
-    ``motif`` is the log weight for a bar to repeat the rhythm of four bars before.
+    ``needs`` is by index of bar.
     """
     drawn: list[Cell] = []
     for start in range(0, len(bars), 4):
         block = bars[start : start + 4]
         rows = [cells_for(level, bar) for bar in block]
         slots = tuple(
-            _slot(level, bars, needs, start + i, row, drawn, (density, motif))
-            for i, row in enumerate(rows)
+            _slot(level, bars, needs, start + i, row, drawn, flow) for i, row in enumerate(rows)
         )
         line = Trellis(GRAMMAR, slots).solve().sample(1, rng)[0]
         drawn += [row.cells[choice] for row, choice in zip(rows, line.tolist(), strict=True)]
@@ -117,9 +130,10 @@ def _slot(
     index: int,
     row: CellSet,
     drawn: Sequence[Cell],
-    taste: tuple[float, float],
+    flow: Flow,
 ) -> Slot:
     need, after = needs.get(index, Need()), needs.get(index + 1, Need())
+    before = needs.get(index - 1, Need(rest=Fraction(1)))
     facts = {
         "one": int(need.on_one),
         "middle": int(need.middle),
@@ -133,16 +147,7 @@ def _slot(
         "quiet_next": int(after.silent or after.on_one),
         "varied": int(not need.silent and len(row.cells) > 3 and not _tight(bars[index], need)),
     }
-    share = float(row.cells[0].length / 4)
-    low, high = (share * count for count in level.notes_a_bar)
-    density, motif = taste
-    wanted = low + density * (min(high, row.fullest) - low)
     rhyme = drawn[index - 4] if index >= 4 else None
-    lean = tuple(
-        -0.12 * (len(cell.notes) - wanted) ** 2
-        + (motif if index % 4 < 2 else motif * 0.4) * (cell is rhyme)
-        for cell in row.cells
-    )
     bar = bars[index]
     return Slot(
         bar.start,
@@ -150,6 +155,32 @@ def _slot(
         "1",
         row.columns,
         tuple(facts.items()),
-        lean,
+        tuple(_lean(level, row, flow, index, rhyme, need, before).tolist()),
         lambda choice: row.cells[choice].words,
     )
+
+
+def _lean(
+    level: Level,
+    row: CellSet,
+    flow: Flow,
+    index: int,
+    rhyme: Cell | None,
+    need: Need,
+    before: Need,
+) -> Floats:
+    """What a bar likes: as many notes as the flow has, the rhythm of four bars before, no rest
+    inside a phrase, and a phrase that starts off the beat."""
+    cell = row.arrays
+    share = float(row.cells[0].length / 4)
+    low, high = (share * count for count in level.notes_a_bar)
+    wanted = low + flow.density * (min(high, row.fullest) - low)
+    lean = np.asarray(-0.12 * (cell["count"] - wanted) ** 2, dtype=np.float64)
+    gaps = cell["gaps"] + (cell["rest"] >= GRID) * (need.rest == 0)
+    if before.rest > 0:
+        lean = lean + flow.upbeat * (cell["first"] % GRID > 0)
+    else:
+        gaps = gaps + (cell["first"] >= GRID)
+    lean = lean - flow.joined * gaps
+    same = [one is rhyme for one in row.cells]
+    return lean + np.array(same) * flow.motif * (1.0 if index % 4 < 2 else 0.4)

@@ -16,6 +16,7 @@ __all__ = [
     "Pool",
     "Row",
     "Spot",
+    "crowned",
     "degree_of",
     "offset",
     "phrased",
@@ -46,7 +47,7 @@ class Spot:
     in semitones. ``approach`` and ``place`` say which note of which approach this is; the spot
     after the last of them is its target and carries the approach with ``place`` -1. ``link``
     is the exact interval from the note before, in a phrase that is quoted; ``fixed`` the MIDI
-    number of a note of the melody.
+    number of a note of the melody. No note lies higher than ``top``, and the ``peak`` just there.
     """
 
     at: Quarters
@@ -64,6 +65,8 @@ class Spot:
     height: float | None = None
     link: int | None = None
     fixed: int | None = None
+    top: int | None = None
+    peak: bool = False
 
     @property
     def leads(self) -> bool:
@@ -161,12 +164,12 @@ def phrased(spots: Sequence[Spot]) -> list[Spot]:
     return marked
 
 
-def swell(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
+def swell(spots: Sequence[Spot], ground: Ground, dice: Random, sweep: float = 9.0) -> list[Spot]:
     """Plan a contour: each phrase leans to an arch of its own, the highest about two thirds
-    through."""
+    through. ``sweep`` is how far it goes in semitones, if the range allows."""
     starts = [i for i, s in enumerate(spots) if s.fresh or i == 0]
     low, high = ground.span.low.midi, ground.span.high.midi
-    room = min(9.0, (high - low) / 2.5)
+    room = min(sweep, (high - low) / (2.5 if sweep <= 9 else 2.0))
     shaped: list[Spot] = []
     for number, start in enumerate(starts):
         end = starts[number + 1] if number + 1 < len(starts) else len(spots)
@@ -178,3 +181,42 @@ def swell(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
             arch = 1 - abs(along - (0.3 if falls else 0.65)) * 1.6
             shaped.append(replace(spots[index], height=centre + room * 0.55 * arch))
     return shaped
+
+
+def crowned(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
+    """Give the line one highest note, about two thirds through: a chord tone on a beat, about as
+    high as the contour goes; every other note stays below it. Two passes: the place and the
+    height are drawn first, the line exactly under them.
+
+    Source: teaching practice: the widest range is used once.
+    """
+    planned = max((s.height for s in spots if s.height is not None), default=0.0)
+    able = {
+        (index, midi)
+        for index, spot in enumerate(spots)
+        if _may_crown(spot, ground) and all(map(_is_free, spots[max(0, index - 2) : index + 3]))
+        for midi in range(int(planned) - 2, ground.span.high.midi + 1)
+        if midi <= planned + 3
+        and degree_of(_crowning(spot), spot.patch.chord, midi) is not None
+        and midi not in ground.awkward_midi
+    }
+    if not able:
+        return list(spots)
+    index, top = dice.choice(sorted(able))
+    return [
+        replace(s, top=top if i == index else top - 1, peak=i == index) for i, s in enumerate(spots)
+    ]
+
+
+def _may_crown(spot: Spot, ground: Ground) -> bool:
+    through = (spot.at - ground.start) / (ground.end - ground.start)
+    return not spot.ends and not spot.fresh and spot.at % 1 == 0 and 0.5 <= through <= 0.8
+
+
+def _is_free(spot: Spot) -> bool:
+    return spot.role is None and spot.approach is None
+
+
+def _crowning(spot: Spot) -> Pool:
+    """The degrees that may be the highest note: what is aimed at here, else the chord's tones."""
+    return spot.target or tuple(d for d in spot.pool if d in spot.patch.tones)

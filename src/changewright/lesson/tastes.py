@@ -115,7 +115,7 @@ _BY_SIZE = np.array([-2.6, 0.25, 0.25, -0.6, -0.8, -2.6, -3.4, -3.0, -3.6, -3.8,
 
 def _sizes(move: Move) -> Weights:
     size = np.minimum(np.abs(_interval(move)), 12)
-    weight = _BY_SIZE[size]
+    weight = _BY_SIZE[size] + move.now.get("bold", 0) / 10 * (size >= 5)
     return weight * 0.4 if move.now["fresh"] else weight
 
 
@@ -142,7 +142,7 @@ def _recovers(move: Move) -> Weights:
     step, last = _interval(move), _last(move)
     wide = np.abs(last) >= 5
     back = (np.sign(step) == -np.sign(last)) & (np.abs(step) <= 2) & (step != 0)
-    return np.where(wide & back, 1.0, 0.0) + np.where(wide & ~back, -3.0, 0.0)
+    return np.where(wide & back, 1.2, 0.0) + np.where(wide & ~back, -4.0, 0.0)
 
 
 def _strong(move: Move) -> Weights:
@@ -167,7 +167,7 @@ def _crosses(move: Move) -> Weights:
     for name in ("cross0", "cross1", "cross2", "cross3"):
         if name in move.now:
             found = np.where(pair == move.now[name], 1.0, found)
-    return -(1.5 + 3.5 * move.now["quick"]) * found
+    return -(2.0 + 5.0 * move.now["quick"]) * found
 
 
 LINE = Grammar(

@@ -15,8 +15,8 @@ from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import quoted, quotes_of, room_for
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
-from changewright.lesson.spots import Approach, Spot, spots_of, swell
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
+from changewright.lesson.spots import Approach, Spot, crowned, spots_of, swell
 from changewright.music.bar import Bar, Quarters
 from changewright.theory.pitch import Degree
 
@@ -87,23 +87,28 @@ def aimed_plan(
     pool: str,
     instruction: str,
     needs: Mapping[int, Need] | None = None,
-    motif: float = 2.0,
+    flow: Flow = Flow(0.5),  # noqa: B008 (a frozen value)
     closing: bool = False,
     places: Sequence[Placement] = (),
     chromatic: float = 1.0,
     anywhere: Sequence[Approach] = (),
+    sweep: float = 9.0,
+    crown: bool = False,
+    bold: float = 0.0,
 ) -> Plan:
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
     ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
     ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in;
     ``chromatic`` is the share of notes from outside the scale at most;
-    ``anywhere`` are figures that may lead into beats two and four, where the rhythm has room.
+    ``anywhere`` are figures that may lead into beats two and four, where the rhythm has room;
+    ``sweep`` is how far the contour goes in semitones, ``crown`` asks for one highest note,
+    ``bold`` is a log weight for leaps.
     """
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
     asked = room_for(_needs(ground, aims) if needs is None else needs, places)
-    cells = compose_rhythm(ground.level, bars, asked, rng, 0.5, motif)
+    cells = compose_rhythm(ground.level, bars, asked, rng, flow)
     timed = onsets_of(bars, cells)
     free = spots_of(ground, timed, pool)
     spots = _marked(free, _rationed(aims, len(free), places, chromatic), names)
@@ -111,8 +116,10 @@ def aimed_plan(
     if closing and not spots[-1].target:
         home = targets_named(spots[-1].patch, names)
         spots[-1] = replace(spots[-1], target=home, pool=home)
-    spots = quoted(ground, swell(spots, ground, dice), places)
-    return line_plan(ground, spots, instruction, quotes_of(places))
+    spots = quoted(ground, swell(spots, ground, dice, sweep), places)
+    spots = crowned(spots, ground, dice) if crown else spots
+    facts = {"bold": round(10 * bold)} if bold else {}
+    return line_plan(ground, spots, instruction, quotes_of(places), more=lambda _: facts)
 
 
 def _rationed(aims: Aims, count: int, places: Sequence[Placement], share: float) -> Aims:

@@ -12,7 +12,7 @@ from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of, swell
 from changewright.music.bar import Quarters
 from changewright.music.promise import Keeps
@@ -26,7 +26,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
     needs = {i: Need(rest=breath_of(bars[i])) for i in range(size - 1, len(bars), size)}
-    cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
+    cells = compose_rhythm(ground.level, bars, needs, rng, Flow(0.5))
     answered = [
         cells[i - size].fitted(bar.length) if i // size % 2 else cells[i]
         for i, bar in enumerate(bars)

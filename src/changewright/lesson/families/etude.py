@@ -6,6 +6,7 @@ high point about two thirds through, approaches and enclosures of the level lead
 strong beats, and the last note is a long chord tone.
 """
 
+from collections.abc import Mapping
 from fractions import Fraction
 from random import Random
 
@@ -16,7 +17,7 @@ from changewright.lesson.ground import Ground
 from changewright.lesson.motif import motif_places
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import fitting
-from changewright.lesson.rhythm import Need
+from changewright.lesson.rhythm import Flow, Need
 from changewright.lesson.spots import Approach
 
 __all__ = ["FAMILY"]
@@ -35,7 +36,8 @@ def plan(ground: Ground, dice: Random) -> Plan:
     level = ground.level
     named: tuple[str, ...] = level.setting("etude", "figures", ("below", "above"))
     share: float = level.setting("etude", "figure_share", 0.35)
-    breaths = {b.end for i, b in enumerate(ground.reading.bars) if _breathes(ground, i)}
+    breaths = _breaths(ground, dice)
+    rests = {ground.reading.bars[i].end for i in breaths}
     drawn = aim(ground, dice, [_KINDS[n] for n in named], share, share / 3)
     end = ground.reading.bars[-1].start
     motif = [] if ground.fallback == "free" else motif_places(ground, dice)
@@ -44,7 +46,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     aims = {
         at: figure
         for at, figure in drawn.items()
-        if at not in breaths and at <= end and not any(a <= at <= b for a, b in taken)
+        if at not in rests and at <= end and not any(a <= at <= b for a, b in taken)
     }
     return aimed_plan(
         ground,
@@ -53,18 +55,26 @@ def plan(ground: Ground, dice: Random) -> Plan:
         "1 3 5",
         "scale",
         "A whole chorus: let every phrase breathe, and hear where it is going.",
-        _needs(ground, aims),
-        motif=5.0,
+        _needs(ground, aims, breaths),
+        flow=Flow(
+            density=level.setting("etude", "density", 0.5),
+            motif=5.0,
+            joined=level.setting("etude", "joined", 0.5),
+            upbeat=1.5,
+        ),
         closing=True,
         places=places,
         chromatic=level.chromatic_share,
+        sweep=level.setting("etude", "sweep", 9.0),
+        crown=ground.fallback == "",
+        bold=level.setting("etude", "bold", 0.0),
     )
 
 
 def _set(ground: Ground, dice: Random, motif: list[Placement]) -> list[Placement]:
     """Some phrases of the library, set in word for word: never in the first bars or the last."""
     wanted: int = ground.level.setting("etude", "phrases", 0)
-    if not wanted or ground.fallback:
+    if not wanted or ground.fallback in ("motif", "free"):
         return []
     last = len(ground.reading.bars) - 1
     near = min(ground.level.number, 6) - 2
@@ -99,13 +109,24 @@ def _clear(one: Placement, other: Placement) -> bool:
     return gap >= 2 and one.phrase.name != other.phrase.name
 
 
-def _breathes(ground: Ground, index: int) -> bool:
-    """A breath at the end of every second bar, as phrases of two and four bars have it."""
-    return index % 2 == 1 or index == len(ground.reading.bars) - 1
+def _breaths(ground: Ground, dice: Random) -> dict[int, bool]:
+    """The bars at whose ends to breathe, and whether to do so for longer: after every second bar,
+    at upper levels after two to four of them, as far as the player's breath goes."""
+    least, most = ground.level.setting("etude", "phrase_bars", (2, 2))
+    bars = ground.reading.bars
+    twice = 2 if bars[0].length <= 2 else 1
+    most = min(most, ground.bars_a_breath)
+    found: dict[int, bool] = {}
+    index, last = -1, len(bars) - 1
+    while index < last:
+        length = twice * dice.randint(min(least, most), most)
+        index = last if last - index < length + 2 * twice else index + length
+        found[index] = index % 4 == 3 if least == most else length > 2 or dice.random() < 0.75
+    return found
 
 
-def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
-    """Half a bar of rest after four bars, a beat after two; the last bar lands and is held.
+def _needs(ground: Ground, aims: Aims, breaths: Mapping[int, bool]) -> dict[int, Need]:
+    """A rest of a beat or of half a bar at each breath; the last bar lands and is held.
 
     Source: rest is 24 to 43 % of the time in professional solos (aggregate figures of the
     Weimar Jazz Database, ODbL).
@@ -115,7 +136,7 @@ def _needs(ground: Ground, aims: Aims) -> dict[int, Need]:
         index: need_of(
             bar,
             aims,
-            breath_of(bar, index % 4 == 3) if _breathes(ground, index) else Fraction(0),
+            breath_of(bar, breaths[index]) if index in breaths else Fraction(0),
             most=1 if index == last else 99,
             on_one=index == last,
         )
@@ -129,5 +150,5 @@ FAMILY = Family(
     since=3,
     about="a composed chorus with phrases, a motif, a high point and an ending",
     plan=plan,
-    fallbacks=("", "motif", "free"),
+    fallbacks=("", "plain", "motif", "free"),
 )

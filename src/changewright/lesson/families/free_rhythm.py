@@ -13,7 +13,7 @@ from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of, swell
 
 __all__ = ["FAMILY"]
@@ -32,7 +32,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         if i % every == every - 1 or i == last
     }
     rng = np.random.default_rng(dice.getrandbits(64))
-    cells = compose_rhythm(ground.level, bars, needs, rng, 0.4)
+    cells = compose_rhythm(ground.level, bars, needs, rng, Flow(0.4))
     timed = onsets_of(bars, cells)
     count = _TONES[ground.variant or ground.level.setting("free-rhythm", "tones", "all")]
     spots = [_narrowed(s, count) for s in spots_of(ground, timed, "chord")]

@@ -17,7 +17,7 @@ from changewright.lesson.cells import cells_for
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch, degree_over
 from changewright.lesson.lines import line_promises, line_trellis, stays, write_line
-from changewright.lesson.rhythm import compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, compose_rhythm, onsets_of
 from changewright.lesson.spots import Approach, Spot, phrased, spots_of
 from changewright.music.bar import Bar, Quarters
 from changewright.music.line import Note, Role
@@ -188,7 +188,7 @@ def _fills(ground: Ground, sung: Sequence[_Sung], dice: Random) -> list[Spot]:
     """Where the melody rests for two beats or more, an answer to be filled in."""
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    timed = onsets_of(bars, compose_rhythm(ground.level, bars, {}, rng, 0.5))
+    timed = onsets_of(bars, compose_rhythm(ground.level, bars, {}, rng, Flow(0.5)))
     ends = [one.at + one.duration for one in sung]
     gaps = list(zip(ends, [*(s.at for s in sung[1:]), ground.end], strict=True))
     spots = [_fixed(one) for one in sung]
@@ -205,7 +205,7 @@ def _anchors(ground: Ground, sung: Sequence[_Sung], dice: Random) -> list[Spot]:
     kept = [sung[0], *kept]
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    timed = onsets_of(bars, compose_rhythm(ground.level, bars, {}, rng, 0.5))
+    timed = onsets_of(bars, compose_rhythm(ground.level, bars, {}, rng, Flow(0.5)))
     firsts = [replace(one, duration=min(one.duration, Fraction(1))) for one in kept]
     free = []
     for at, duration in timed:

@@ -19,7 +19,7 @@ from changewright.lesson.lines import line_plan
 from changewright.lesson.motif import phrase_places
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import apart, fitting, quoted, quotes_of, room_for
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import spots_of, swell
 from changewright.music.bar import Quarters
 
@@ -32,7 +32,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     bars = ground.reading.bars
     needs = room_for({i: Need(rest=_rest(ground, i)) for i in range(len(bars))}, places)
     rng = np.random.default_rng(dice.getrandbits(64))
-    cells = compose_rhythm(ground.level, bars, needs, rng, 0.35)
+    cells = compose_rhythm(ground.level, bars, needs, rng, Flow(0.35))
     free = swell(spots_of(ground, onsets_of(bars, cells), "scale"), ground, dice)
     spots = quoted(ground, free, places, leave=2)
     return line_plan(ground, spots, _instruction(ground, places), quotes_of(places))

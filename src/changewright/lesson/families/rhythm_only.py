@@ -12,7 +12,7 @@ from changewright.lesson.cells import Cell
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of
 from changewright.lesson.tastes import AWKWARD, LEAP, POOL, RANGE, TARGET
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
@@ -37,7 +37,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     """Two bars of rhythm, repeated to the end of the form; the pitch hardly matters."""
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
-    model = compose_rhythm(ground.level, bars[:2], {}, rng, 0.5)
+    model = compose_rhythm(ground.level, bars[:2], {}, rng, Flow(0.5))
     cells: list[Cell] = [model[i % len(model)].fitted(bar.length) for i, bar in enumerate(bars)]
     timed = onsets_of(bars, cells)
     spots = [replace(s, fresh=False) for s in spots_of(ground, timed, "guide", again=False)]

@@ -13,7 +13,7 @@ from changewright.lesson.cells import breath_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import spots_of, swell
 from changewright.music.promise import Rests
 
@@ -34,7 +34,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         breath = breath_of(bar) if closing else Fraction(0)
         needs[index] = Need(silent=place >= play, rest=breath)
     rng = np.random.default_rng(dice.getrandbits(64))
-    cells = compose_rhythm(ground.level, bars, needs, rng, 0.5)
+    cells = compose_rhythm(ground.level, bars, needs, rng, Flow(0.5))
     timed = onsets_of(bars, cells)
     pool: str = ground.level.setting("space", "pool", "chord")
     spots = swell(spots_of(ground, timed, pool), ground, dice)

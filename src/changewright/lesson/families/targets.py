@@ -14,7 +14,7 @@ import numpy as np
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
 from changewright.lesson.lines import line_plan
-from changewright.lesson.rhythm import compose_rhythm
+from changewright.lesson.rhythm import Flow, compose_rhythm
 from changewright.lesson.spots import Spot, pool_of, spots_of, swell
 from changewright.music.bar import Quarters
 from changewright.music.line import Role
@@ -48,7 +48,7 @@ def _fills(
 ) -> Iterator[tuple[Quarters, Quarters, list[Timed]]]:
     """Each target's onset, the end of its stretch, and the rhythm of the blank part."""
     bars = ground.reading.bars
-    cells = compose_rhythm(ground.level, bars, {}, rng, 0.5)
+    cells = compose_rhythm(ground.level, bars, {}, rng, Flow(0.5))
     heads = sorted({*range(0, len(bars), every), len(bars) - 1})
     for index, after in zip(heads, [*heads[1:], len(bars)], strict=True):
         group = bars[index:after]

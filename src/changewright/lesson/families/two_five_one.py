@@ -20,7 +20,7 @@ from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.lines import line_plan
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import apart, fitting, quoted, quotes_of, room_for
-from changewright.lesson.rhythm import Need, compose_rhythm, onsets_of
+from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Spot, spots_of, swell
 from changewright.music.bar import Quarters
 from changewright.music.promise import Rests
@@ -49,7 +49,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
     places = _set(ground, dice, cadences)
     needs = room_for(_needs(ground, cadences), places)
     rng = np.random.default_rng(dice.getrandbits(64))
-    cells = compose_rhythm(ground.level, bars, needs, rng, 0.65)
+    cells = compose_rhythm(ground.level, bars, needs, rng, Flow(0.65))
     timed = onsets_of(bars, cells)
     aims = _aims(cadences)
     free = [_aimed(s, aims) for s in spots_of(ground, timed, "scale")]
