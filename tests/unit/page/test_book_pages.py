@@ -20,6 +20,7 @@ from tests.unit.page.book_checker import (
     missing_glyphs,
     read_pages,
 )
+from tests.unit.page.pdf_clauses import accessible_faults, archived_faults, unreadable_codes
 
 EDWIN = {"Edwin-Roman", "Edwin-Bold", "Edwin-Italic"}
 ATKINSON = {"AtkinsonHyperlegible-Regular", "AtkinsonHyperlegible-Bold"}
@@ -156,6 +157,14 @@ def test_fonts_are_ours_and_embedded_and_lack_nothing(mixed):
     pdf = mixed[1]["e-flat"]
     assert font_faults(pdf, EDWIN) == []
     assert missing_glyphs(pdf) == []
+
+
+@pytest.mark.slow
+def test_a_joined_book_keeps_the_clauses_of_both_standards(mixed):
+    pdf = mixed[1]["c-bass"]
+    assert accessible_faults(pdf) == []
+    assert archived_faults(pdf) == []
+    assert unreadable_codes(pdf) == []
 
 
 def test_the_checker_sees_what_it_looks_for():
