@@ -126,7 +126,8 @@ def _spots(
     free = area_tonics(events, found.standings, home.tonic.pc, home.mode, pins)
     areas = agreed(found.places, free, home.tonic.pc)
     speller = Speller(chords, home)
-    blues = found.home.colour == "blues"
+    is_vamp = all(event.root == home.tonic.pc for event in events)
+    blues = found.home.colour == "blues" and not is_vamp
     return tuple(
         Spot(
             event,

@@ -25,6 +25,7 @@ _AT_HOME: dict[Colour, dict[Kind, float]] = {
               Kind.MAJOR7: 1.2, Kind.MAJOR: 0.4},
 }  # fmt: skip
 _UNUSUAL: dict[Colour, float] = {"major": 0.0, "minor": 0.2, "blues": 1.0}
+_UNHEARD = 0.6  # a home that no chord plainly is may be meant, as in ii V, but is a guess
 _BLUES_FOUR = 0.8  # in a blues the four is a second home, not an event
 _BLUES_FOUR_AS_HOME = 0.6
 _FOREIGN_SEVENTH = 0.8  # a seventh chord is home in its blues, and on the four; seldom elsewhere
@@ -40,6 +41,7 @@ _OPENING, _CLOSING = 1.0, 1.2  # what it is worth that a chorus starts, and ends
 _SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
           Kind.MINOR7: 0.4, Kind.DOMINANT: 0.4}  # fmt: skip
 _ARRIVAL, _EDGE, _TARGET = 4.0, 8.0, 0.3
+_LEADS_ROUND = 0.6  # how well a five at the end shows the tonic that it leads round to
 _HOMES = 3
 _FOUR, _FLAT_SIX = 5, 8  # semitones above the tonic
 _SOME = Fraction(1, 4)  # a colour that the tonic's chords have for less isn't tried
@@ -51,15 +53,19 @@ _MODES = (*_MINORS, Kind.SUSPENDED)
 
 @dataclass(frozen=True, slots=True)
 class Home:
-    """A key for the whole chorus: a pitch class and major, minor or blues."""
+    """A key for the whole chorus: a pitch class and major, minor or blues.
+
+    ``is_heard`` tells whether any chord stands on it in that colour.
+    """
 
     tonic: int
     colour: Colour
+    is_heard: bool = True
 
     @property
     def cost(self) -> float:
         """What it costs to suppose it before anything is heard."""
-        return _UNUSUAL[self.colour]
+        return _UNUSUAL[self.colour] + (0.0 if self.is_heard else _UNHEARD)
 
 
 def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Home, ...]:
@@ -77,24 +83,34 @@ def likely_homes(events: Sequence[Event], given: Key | None = None) -> tuple[Hom
 def _colours(pc: int, events: Sequence[Event], given: Key | None) -> Iterator[Home]:
     """The colours that the chords on a tonic leave open; a given key settles the mode.
 
-    A blues has a seventh on the four as well.
+    A blues has a seventh on the four as well, or nothing but its one.
     """
     lasts = {"major": Fraction(0), "minor": Fraction(0), "blues": Fraction(0)}
     for event in events:
         if event.root == pc:
             lasts[_colour_of(event.kind)] += event.duration
-    has_four = any(e.kind is Kind.DOMINANT and (e.root - pc) % 12 == 5 for e in events)
-    enough = sum(lasts.values(), Fraction(0)) * _SOME
-    minor = lasts["minor"] > enough if given is None else given.mode == "minor"
+    whole = sum(lasts.values(), Fraction(0))
+    enough = whole * _SOME
+    minor = lasts["minor"] > enough or (not whole and _has_minor_two(pc, events))
     major = lasts["major"] + lasts["blues"] > enough or not minor
     if given is not None:
+        minor = given.mode == "minor"
         major = not minor
     if major:
-        yield Home(pc, "major")
-        if lasts["blues"] > enough and has_four:
+        yield Home(pc, "major", lasts["major"] > 0)
+        if lasts["blues"] > enough and _has_blue_four(pc, events):
             yield Home(pc, "blues")
     if minor:
-        yield Home(pc, "minor")
+        yield Home(pc, "minor", lasts["minor"] > 0)
+
+
+def _has_minor_two(pc: int, events: Sequence[Event]) -> bool:
+    return any(e.kind is Kind.HALF_DIMINISHED and (e.root - pc) % 12 == 2 for e in events)
+
+
+def _has_blue_four(pc: int, events: Sequence[Event]) -> bool:
+    blue = any(e.kind is Kind.DOMINANT and (e.root - pc) % 12 == _FOUR for e in events)
+    return blue or all(e.root == pc for e in events)
 
 
 def _colour_of(kind: Kind) -> Colour:
@@ -117,8 +133,10 @@ def _shown(events: Sequence[Event]) -> dict[int, float]:
             shown[(event.root + 5) % 12] += weight * float(event.duration)
     shown[events[0].root] += _EDGE * _shows(events[0])
     last = events[-1]
-    closes = (last.root + 5) % 12 if last.kind in _FIVES else last.root
-    shown[closes] += _EDGE * _shows(last)
+    if last.kind in _FIVES:
+        shown[(last.root + 5) % 12] += _EDGE * _LEADS_ROUND
+    else:
+        shown[last.root] += _EDGE * _shows(last)
     return shown
 
 

@@ -79,3 +79,27 @@ def test_two_that_has_its_five_is_no_home() -> None:
     """Minor sevenths stepping down with their fives, and one plain home."""
     text = "Gm7 C7|Fm7 Bb7|Ebm7 Ab7|Dm7 G7|Cmaj7|Am7|Dm7|G7|Gm7 C7|Fm7 Bb7|Ebm7 Ab7|Dm7 G7|C6|%"
     assert str(analyse(chart(text)).key) == "C"
+
+
+@pytest.mark.parametrize(
+    ("text", "home", "function"),
+    [
+        ("F7|Bb7", "F", "T"),  # the two chords of a blues
+        ("C7", "C", "T"),
+        ("C7|%|%|%", "C", "T"),
+        ("Dm7|G7", "C", "D"),
+        ("Bm7(b5) E7", "Am", "D"),
+        ("E7|A7|D7|G7", "C", "D"),
+    ],
+)
+def test_vamps_and_turnarounds_with_no_more_to_go_by(text: str, home: str, function: str) -> None:
+    reading = analyse(chart(text))
+    assert str(reading.key) == home
+    assert reading.changes[0].function == function
+
+
+def test_home_that_is_never_heard_is_a_near_guess_only() -> None:
+    """Dm7 G7 for ever: the two and five of C, or a Dorian vamp; both are said."""
+    reading = analyse(chart("Dm7|G7"))
+    nearest = reading.other_homes[0]
+    assert (str(nearest.key), nearest.costs_more < 0.5) == ("Dm", True)
