@@ -34,6 +34,7 @@ from changewright.studio import (
 from changewright.studio.door import COOKIE, Door
 from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
+from changewright.studio.follower import Follower
 from changewright.studio.guard import Guard
 from changewright.studio.hands import Hands, local_hands, warm
 from changewright.studio.pages import HERE, fault_page, page, see_other
@@ -71,6 +72,7 @@ def make_app(
         Filing(Folder(folder), store, keep_for),
         hands.ear,
         hands.maker,
+        Follower(hands.follower),
         Parts(folder),
         Pieces(folder),
         door,
@@ -116,6 +118,7 @@ async def _lifespan(app: Starlette) -> AsyncIterator[None]:
 def _wake(studio: Studio) -> None:
     for number in range(studio.ear.hands):
         studio.ear.ask(f"warm {number}", warm)
+    studio.follower.turns.ask("warm", warm)
     making.take_up(studio)
     takes.take_up(studio)
 

@@ -1,4 +1,5 @@
-"""The processes of a studio: some listen to takes, one makes lessons.
+"""The processes of a studio: some listen to takes, one of them while they are played; one makes
+lessons.
 
 Both step back for the pages: a take is more urgent than a lesson, and a page than either.
 """
@@ -17,10 +18,12 @@ _LISTENING, _MAKING = 5, 10
 
 @dataclass(frozen=True, slots=True)
 class Hands:
-    """Who does what takes long: ``ear`` listens, ``maker`` composes, engraves and sounds."""
+    """Who does what takes long: ``ear`` listens, ``maker`` composes, engraves and sounds,
+    ``follower`` listens to takes while they are played."""
 
     ear: Turns
     maker: Turns
+    follower: Turns
 
 
 def local_hands(ears: int | None = None) -> Hands:
@@ -29,12 +32,13 @@ def local_hands(ears: int | None = None) -> Hands:
     return Hands(
         Turns([Bounded(niceness=_LISTENING) for _ in range(count)]),
         Turns([Bounded(niceness=_MAKING)]),
+        Turns([Bounded(niceness=_LISTENING)]),
     )
 
 
 def at_once() -> Hands:
     """No processes: whoever asks does it himself and waits."""
-    return Hands(Turns(), Turns())
+    return Hands(Turns(), Turns(), Turns())
 
 
 def warm(hand: Hand) -> None:

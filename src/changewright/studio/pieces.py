@@ -130,7 +130,7 @@ class Pieces:
             raise TakeError("the take is too long", remedy="Record one chorus.")
         if not sound or len(sound) % 2 or len(sound) > MOST_PIECE_BYTES:
             raise TakeError("a piece of a take is broken", remedy="Open the Stand again.")
-        at = self._at(take)
+        at = self.at(take)
         if not at.is_dir():
             if not self.new.allows():
                 raise TakeError("more takes begin than can be heard", remedy="Wait a minute.")
@@ -143,11 +143,11 @@ class Pieces:
 
     def missing(self, take: str, count: int) -> list[int]:
         """The numbers below ``count`` of which no piece is here."""
-        return [n for n in range(count) if not (self._at(take) / f"{n:04}.pcm").is_file()]
+        return [n for n in range(count) if not (self.at(take) / f"{n:04}.pcm").is_file()]
 
     def wav(self, take: str, told: Telling) -> bytes:
         """The whole take as a WAV file, from where the band's clock began; all pieces are here."""
-        sound = b"".join((self._at(take) / f"{n:04}.pcm").read_bytes() for n in range(told.pieces))
+        sound = b"".join((self.at(take) / f"{n:04}.pcm").read_bytes() for n in range(told.pieces))
         made = BytesIO()
         with wave.open(made, "wb") as file:
             file.setnchannels(1)
@@ -158,9 +158,10 @@ class Pieces:
 
     def drop(self, take: str) -> None:
         """Forget the pieces of a take."""
-        shutil.rmtree(self._at(take), ignore_errors=True)
+        shutil.rmtree(self.at(take), ignore_errors=True)
 
-    def _at(self, take: str) -> Path:
+    def at(self, take: str) -> Path:
+        """Where the pieces of a take lie."""
         return self.root / "coming" / take
 
     def _forget_old(self) -> None:

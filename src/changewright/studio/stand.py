@@ -13,7 +13,9 @@ from starlette.routing import Route
 
 from changewright.errors import InputError, NotKept, TakeError
 from changewright.page import screen_svg
+from changewright.store.records import Take
 from changewright.studio.filing import KeptTake
+from changewright.studio.follower import Verdict
 from changewright.studio.pages import HERE, page
 from changewright.studio.part import Part
 from changewright.studio.pieces import Telling
@@ -28,6 +30,7 @@ __all__ = ["ROUTES", "score_times"]
 
 _STEMS = ("count-in", "drums", "bass", "comping", "line")
 _TONICS = ("C", "F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G")
+_RATES = ("44100", "48000", "96000")  # at which a take is followed; at others it is heard later
 _LONGEST_TELLING = 10_000
 
 
@@ -154,11 +157,16 @@ def _stem(request: Request) -> Response:
 async def _piece(request: Request) -> Response:
     """A second of a take that is being played."""
     studio, told = studio_of(request), request.path_params
-    sound = await request.body()
+    sound, rate = await request.body(), request.query_params.get("rate", "")
 
     def keep() -> None:
         studio.filing.check_leave(told["lesson"])
-        studio.pieces.put(_take_name(request), told["piece"], sound)
+        name = _take_name(request)
+        studio.pieces.put(name, told["piece"], sound)
+        if told["piece"] == 0:
+            studio.follower.begin(name, _part(request))
+        if rate in _RATES:
+            studio.follower.hear(name, studio.pieces.at(name), int(rate))
 
     await run_in_threadpool(keep)
     return Response(status_code=204)
@@ -188,9 +196,15 @@ def _put_together(
         sound = studio.pieces.wav(name, telling)
     lesson = studio.folder.made(lesson_id)
     part = studio.parts.part(lesson, number, telling.tempo, telling.key)
-    asked = listen_to(studio, lesson_id, number, key, sound, part=part, telling=telling)
-    studio.pieces.drop(name)
-    return asked
+
+    def followed(take: Take) -> Verdict | None:
+        return studio.follower.finish(name, studio.pieces.at(name), telling, take)
+
+    listening, kept = listen_to(
+        studio, lesson_id, number, key, sound, part=part, telling=telling, followed=followed
+    )
+    listening.add_done_callback(lambda _: studio.pieces.drop(name))
+    return listening, kept
 
 
 def _take_name(request: Request) -> str:

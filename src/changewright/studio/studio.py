@@ -10,6 +10,7 @@ from changewright.store.store import Store
 from changewright.studio.door import Door, Throttle
 from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
+from changewright.studio.follower import Follower
 from changewright.studio.part import Parts
 from changewright.studio.pieces import Pieces
 
@@ -23,7 +24,8 @@ TAKES_A_MINUTE = 60
 class Studio:
     """A studio at work.
 
-    ``ear`` listens to takes, ``maker`` makes lessons, each in its own processes; ``parts`` are the
+    ``ear`` listens to takes, ``maker`` makes lessons, ``follower`` listens to takes while
+    they are played, each in its own processes; ``parts`` are the
     variants of lessons, ``pieces`` the takes that are being played. ``door`` is None where only
     this machine can come in, ``root_url`` the address by which others find it, where it is told.
     ``takes`` counts the recordings that come in, ``faults`` says of a lesson why it could not be
@@ -33,6 +35,7 @@ class Studio:
     filing: Filing
     ear: Turns
     maker: Turns
+    follower: Follower
     parts: Parts
     pieces: Pieces
     door: Door | None = None
@@ -54,6 +57,7 @@ class Studio:
         """Let everything go."""
         self.ear.close()
         self.maker.close()
+        self.follower.close()
         self.store.close()
 
 

@@ -1,6 +1,7 @@
 """What comes of a recording: kept, listened to, and told bar by bar."""
 
 import asyncio
+from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import asdict
 from typing import Any
@@ -13,8 +14,9 @@ from starlette.routing import Route
 
 from changewright.errors import ChangewrightError, NotKept, TakeError
 from changewright.jobs.bounded import Hand
-from changewright.store.records import Correction
+from changewright.store.records import Correction, Take
 from changewright.studio.filing import KeptTake, hear
+from changewright.studio.follower import Verdict
 from changewright.studio.guests import is_guest
 from changewright.studio.pages import page, see_other
 from changewright.studio.part import Part
@@ -153,13 +155,15 @@ def listen_to(
     *,
     part: Part,
     telling: Telling | None = None,
+    followed: Callable[[Take], Verdict | None] = lambda _: None,
 ) -> tuple[Future[KeptTake], KeptTake]:
     """Keep a take, then have it listened to in its turn; one that was heard before is not heard
     twice.
 
-    ``part`` is what was played, ``telling`` what the Stand's recorder knew of its clock. When this
-    returns, the recording is safe; the future gives the take with what was heard, and beside it is
-    the take as kept: both for :func:`wait_for`.
+    ``part`` is what was played, ``telling`` what the Stand's recorder knew of its clock;
+    ``followed`` gives what was heard already while it was played, if anything. When this returns,
+    the recording is safe; the future gives the take with what was heard, and beside it is the take
+    as kept: both for :func:`wait_for`.
     """
     take = studio.filing.keep(lesson_id, number, key, media_of(sound), sound, part)
     kept = studio.filing.kept(take)
@@ -167,12 +171,18 @@ def listen_to(
         done: Future[KeptTake] = Future()
         done.set_result(kept)
         return done, kept
-    return _ask(studio, kept, part, telling), kept
+    return _ask(studio, kept, part, telling, followed), kept
 
 
-def _ask(studio: Studio, kept: KeptTake, part: Part, telling: Telling | None) -> Future[KeptTake]:
+def _ask(
+    studio: Studio,
+    kept: KeptTake,
+    part: Part,
+    telling: Telling | None = None,
+    followed: Callable[[Take], Verdict | None] = lambda _: None,
+) -> Future[KeptTake]:
     def work(hand: Hand) -> KeptTake:
-        heard, evidence = hear(hand, kept, part)
+        heard, evidence = followed(kept.take) or hear(hand, kept, part)
         heard |= {"part": part.told, "recorder": None if telling is None else asdict(telling)}
         studio.filing.file(kept.take, heard, evidence)
         return studio.filing.kept(kept.take)
@@ -202,7 +212,7 @@ def take_up(studio: Studio) -> int:
         except ChangewrightError as fault:  # the lesson is gone: the take stays, unheard
             studio.filing.file(take, {"fault": str(fault)})
         else:
-            _ask(studio, studio.filing.kept(take), part, None)
+            _ask(studio, studio.filing.kept(take), part)
     return len(waiting)
 
 

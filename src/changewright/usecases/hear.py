@@ -21,7 +21,7 @@ from changewright.music.sheet import Sheet
 from changewright.reading.analyse import analyse
 from changewright.usecases.lesson_folder import Assignment, load_assignment
 
-__all__ = ["Listened", "hear_solo", "hear_take", "listen"]
+__all__ = ["Listened", "backing_of", "hear_solo", "hear_take", "listen"]
 
 MIDI = (".mid", ".midi")
 SWINGS = ("swing", "shuffle")
@@ -62,7 +62,7 @@ def listen(take: Path, lesson: Path, exercise: int, *, free: bool = False) -> Li
         notes = load_midi(take)
         return Listened(sheet, clock, notes, judge(sheet, notes, clock), None)
     audio = load_audio(take)
-    notes, lag = heard_take(audio, sheet, clock, backing=_backing(asked))
+    notes, lag = heard_take(audio, sheet, clock, backing=backing_of(asked))
     placement = place(notes, sheet, clock, latency_s=lag)
     hearing = judge(sheet, notes, clock, placement=placement)
     return Listened(sheet, clock, notes, hearing, audio)
@@ -106,7 +106,7 @@ def _solo_notes(take: Path, asked: Assignment, *, free: bool) -> tuple[Take, flo
     """The notes, and the recording's lag where the play-along's count-in tells it."""
     if _is_midi(take):
         return load_midi(take), 0.0
-    backing = None if free else _backing(asked)
+    backing = None if free else backing_of(asked)
     notes, lag = heard_take(load_audio(take), asked.sheet, asked.clock, backing=backing)
     return notes, lag or 0.0
 
@@ -115,7 +115,7 @@ def _is_midi(take: Path) -> bool:
     return take.suffix.lower() in MIDI
 
 
-def _backing(asked: Assignment) -> Audio | None:
+def backing_of(asked: Assignment) -> Audio | None:
     """The band as the student heard it, or None where its stems are no longer there."""
     try:
         stems = [load_audio(path) for path in asked.backing]

@@ -40,6 +40,7 @@ __all__ = [
     "check_player",
     "give_lesson",
     "hearing_and_evidence",
+    "hearing_with_evidence",
     "keep_hearing",
     "keep_recording",
     "mark_skill",
@@ -203,7 +204,13 @@ def hearing_and_evidence(
 ) -> tuple[Document, tuple[Document, ...]]:
     """Listen to a recording that is kept: the hearing's document, and what it says of skills.
     Needs no store, so that it can be done in a process apart."""
-    hearing = hear_take(recording, folder, number)
+    return hearing_with_evidence(hear_take(recording, folder, number), folder, number, take)
+
+
+def hearing_with_evidence(
+    hearing: Hearing, folder: Path, number: int, take: Take
+) -> tuple[Document, tuple[Document, ...]]:
+    """A hearing's document, and what it says of skills."""
     return hearing_document(hearing), _evidence(hearing, folder, number, take)
 
 

@@ -25,6 +25,7 @@ export class Recorder {
     this.peak = 0;
     this.piece = new Int16Array(0);
     this.timer = 0;
+    this.before = 0;
   }
 
   /** What a browser must have to record: a page of this machine's own or over https, kept apart
@@ -74,6 +75,7 @@ export class Recorder {
     this.from = this.next = Math.round(from_s * this.context.sampleRate);
     this.piece = new Int16Array(this.context.sampleRate);
     this.peak = 0;
+    this.before = Atomics.load(this.count, 2);
   }
 
   /** Give out the last piece, shorter than the others, and no more. */
@@ -85,9 +87,9 @@ export class Recorder {
     this.windows = [];
   }
 
-  /** How many frames never came although the clock went on. */
+  /** How many frames never came since the start, although the clock went on. */
   get lost() {
-    return Atomics.load(this.count, 2);
+    return Atomics.load(this.count, 2) - this.before;
   }
 
   /** Read what has come into the ring since the last time. */

@@ -74,7 +74,8 @@ export class Sender {
   async #piece(take, number) {
     const sound = await this.outbox.piece(take.key, number);
     if (!sound) return false;
-    const answer = await fetch(`${take.part.base}/takes/${take.key}/pieces/${number}?rate=${take.rate}`, { method: "PUT", body: sound, headers: { "x-fragment": "1", "content-type": "application/octet-stream" } });
+    const query = played(take, { rate: String(take.rate) });
+    const answer = await fetch(`${take.part.base}/takes/${take.key}/pieces/${number}?${query}`, { method: "PUT", body: sound, headers: { "x-fragment": "1", "content-type": "application/octet-stream" } });
     if (answer.ok) this.sent.set(take.key, Math.max(number + 1, this.sent.get(take.key) ?? 0));
     return answer.ok;
   }
@@ -94,12 +95,19 @@ export class Sender {
   /** @param {Kept} take @returns {Promise<Outcome>} */
   async #file(take) {
     const sound = await this.outbox.piece(take.key, 0);
-    const query = new URLSearchParams({ key: take.key });
-    if (take.part.tempo !== null) query.set("tempo", String(take.part.tempo));
-    if (take.part.in !== null) query.set("in", take.part.in);
+    const query = played(take, { key: take.key });
     const answer = await fetch(`${take.part.base}/takes?${query}`, { method: "POST", body: sound ?? null, headers: { "x-fragment": "1", "content-type": "application/octet-stream" } });
     return outcome(take, answer);
   }
+}
+
+/** What was played, beside what else an address says.
+ * @param {Kept} take @param {Record<string, string>} beside */
+function played(take, beside) {
+  const query = new URLSearchParams(beside);
+  if (take.part.tempo !== null) query.set("tempo", String(take.part.tempo));
+  if (take.part.in !== null) query.set("in", take.part.in);
+  return query;
 }
 
 /** PITFALL: a page from another machine without a certificate has no locks.
