@@ -38,7 +38,9 @@ def read(
 def print_reading(reading: Reading, tempo_bpm: int) -> None:
     """The tune at a glance, its changes as a table, and what to practise first."""
     out = console()
-    out.print(f"{reading.title}: {reading.key.words}, {len(reading.bars)} bars", markup=False)
+    key = reading.key.words if any(one.scales for one in reading.changes) else "no chords"
+    count = len(reading.bars)
+    out.print(f"{reading.title}: {key}, {count} {'bar' if count == 1 else 'bars'}", markup=False)
     close = [other for other in reading.other_homes if other.costs_more < CLOSE]
     if close:
         out.print(f"It could also be heard in {_list(o.key.words for o in close)}.", markup=False)
@@ -110,7 +112,8 @@ def _practice(reading: Reading, tempo_bpm: int) -> Iterator[str]:
         yield "\nGuide tones, one to a change:"
         yield from (f"  from the {line.starts_on}: {_guide(line)}" for line in lines)
     grade = difficulty_of(reading, tempo_bpm)
-    yield f"\nFor level {grade.level} and up. Practise first:"
+    first = " Practise first:" if grade.hardest else ""
+    yield f"\nFor level {grade.level} and up.{first}"
     for bar in grade.hardest:
         yield f"  bar {bar.bar}: {_list(bar.reasons)}"
 

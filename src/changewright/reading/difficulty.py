@@ -20,6 +20,7 @@ _LAST_KEYS = 5
 # The fastest quarter-note tempo of each level.
 _TEMPOS = (84, 100, 120, 144, 176, 208, 260, 300)
 _MAJOR_SCALE = frozenset((0, 2, 4, 5, 7, 9, 11))
+_REST = ("no chord",)
 _HARD = 3
 
 
@@ -72,7 +73,7 @@ def difficulty_of(reading: Reading, tempo_bpm: int = 120) -> Difficulty:
         tempo_bpm=tempo_bpm,
         tempo_level=at_tempo,
         bars=bars,
-        hardest=tuple(bar for bar in bars if bar.level == top)[:_HARD],
+        hardest=tuple(b for b in bars if b.level == top and b.reasons != _REST)[:_HARD],
         level=max(top, at_tempo),
     )
 
@@ -132,10 +133,12 @@ def _bar_levels(reading: Reading) -> Iterator[BarLevel]:
     start = 0
     for bar in reading.bars:
         end = start + len(bar.changes)
-        reasons = [
-            *_reasons(reading.changes[start:end]),
-            *_rhythm(reading.changes, start, end, bar),
-        ]
+        inside = reading.changes[start:end]
+        if all(one.change.chord.is_silent for one in inside):
+            yield BarLevel(bar.number, 1, _REST)
+            start = end
+            continue
+        reasons = [*_reasons(inside), *_rhythm(reading.changes, start, end, bar)]
         if bar.number in cycles:
             reasons.append((7, "a cycle of major thirds"))
         top = max(level for level, _ in reasons)

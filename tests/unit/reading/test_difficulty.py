@@ -67,3 +67,10 @@ def test_four_chords_in_a_bar() -> None:
     found = difficulty_of(analyse(chart("Cmaj7 Am7 Dm7 G7|Cmaj7")))
     assert found.bars[0].level == 6
     assert found.bars[0].reasons == ("4 chords in the bar",)
+
+
+def test_silent_bars_are_never_the_hardest() -> None:
+    silent = difficulty_of(analyse(chart("N.C.|N.C.")), tempo_bpm=80)
+    assert (silent.level, silent.hardest) == (1, ())
+    part = difficulty_of(analyse(chart("N.C.|Dm7 G7|N.C.|Cmaj7 N.C.")), tempo_bpm=80)
+    assert [bar.bar for bar in part.hardest] == [2, 4]
