@@ -20,6 +20,7 @@ from changewright.cli import (
     lesson,
     parts,
     phrases,
+    picture,
     plan,
     player,
     read,
@@ -45,6 +46,7 @@ app.command("chart")(chart.chart)
 app.command("lesson")(lesson.lesson)
 app.command("band")(band.band)
 app.command("parts")(parts.parts)
+app.command("picture")(picture.picture)
 app.command("book")(book.book)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)

@@ -6,6 +6,7 @@ from changewright.page.lesson import (
     Print,
     lesson_pdf,
     part_pdf,
+    sheet_drawing,
     sheet_png,
     sheet_svg,
 )
@@ -23,6 +24,7 @@ __all__ = [
     "lesson_pdf",
     "part_pdf",
     "screen_svg",
+    "sheet_drawing",
     "sheet_png",
     "sheet_svg",
     "written_reading",

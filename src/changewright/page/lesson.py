@@ -24,7 +24,7 @@ from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_share, tempo_svg
 from changewright.page.practice import practice_steps
 from changewright.page.reading import ScaleLine, reading_rows, scale_lines
-from changewright.page.svg import picture_svg
+from changewright.page.svg import picture_svg, stacked_svg
 from changewright.page.system import System
 from changewright.page.words import describe_bars, feel_words, instrument_words, is_swung
 from changewright.page.written_reading import hand_for
@@ -33,9 +33,19 @@ from changewright.theory.instrument import Instrument
 from changewright.theory.pitch import Pitch
 from changewright.theory.symbol_writing import Style
 
-__all__ = ["PAPERS", "Paper", "Print", "lesson_pdf", "part_pdf", "sheet_png", "sheet_svg"]
+__all__ = [
+    "PAPERS",
+    "Paper",
+    "Print",
+    "lesson_pdf",
+    "part_pdf",
+    "sheet_drawing",
+    "sheet_png",
+    "sheet_svg",
+]
 
 Paper = Literal["a4", "letter"]
+_GAP = 360.0  # drawing units between the systems of a drawing: two staff spaces
 _LARGE_WIDTH, _LARGE_BARS = 12950, 2  # a staff of ten millimetres across the same paper
 PAPERS: dict[Paper, str] = {"a4": "a4", "letter": "us-letter"}
 """Paper by name; both carry the same systems, 180 mm wide with a staff of 7 mm."""
@@ -163,6 +173,23 @@ def sheet_svg(
     return tuple(
         picture_svg(s.picture, title=describe_bars(s.bars), embed=embed_fonts) for s in systems
     )
+
+
+def sheet_drawing(
+    sheet: Sheet,
+    *,
+    look: LookName = "plain",
+    chords: Style = "abbreviated",
+    answers: bool = False,
+) -> str:
+    """Draw one exercise as a single SVG with its fonts inside, for a handout or a slide."""
+    notation, setting = (
+        notate(sheet, answers=answers),
+        _setting(look, "usual", BARS_A_SYSTEM, chords),
+    )
+    systems = engrave_notation(notation, setting.look)
+    words = f"{sheet.title}. {' '.join(describe_bars(s.bars) for s in systems)}"
+    return stacked_svg([s.picture for s in systems], title=words, gap=_GAP)
 
 
 def sheet_png(

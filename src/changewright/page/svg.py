@@ -1,7 +1,7 @@
 """A laid-out system as SVG: outlines for music, live text for symbols and figures."""
 
 import base64
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from html import escape
 from itertools import groupby
@@ -11,7 +11,7 @@ from changewright.page.look import Face, font_bytes, text_width
 from changewright.page.symbol import Run
 from changewright.page.text import Text
 
-__all__ = ["Picture", "picture_svg"]
+__all__ = ["Picture", "picture_svg", "stacked_svg"]
 
 _STYLES: dict[Face, str] = {
     "edwin-roman": 'font-family="Edwin"',
@@ -20,6 +20,7 @@ _STYLES: dict[Face, str] = {
     "petalumascript": 'font-family="Petaluma Script"',
 }
 _FRAME = 26
+_ROOT = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink"'
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,27 +37,55 @@ def picture_svg(picture: Picture, *, title: str = "", embed: bool = False, under
     """Draw a system or a row of changes. ``embed`` carries the fonts inside, for use elsewhere;
     ``under`` is SVG drawn beneath it."""
     frame = picture.frame
-    shapes = picture.shapes
     return "".join(
         (
-            '<svg xmlns="http://www.w3.org/2000/svg" '
-            'xmlns:xlink="http://www.w3.org/1999/xlink" '
-            f'viewBox="0 {frame.top:.0f} {picture.width:.0f} {frame.bottom - frame.top:.0f}"'
-            f"{_label(title)}>",
+            f"{_ROOT} {_view(picture.width, frame.top, frame.bottom)}{_label(title)}>",
             f"<title>{escape(title)}</title>" if title else "",
             _font_style(picture.texts) if embed else "",
-            f"<defs>{''.join(_symbols(shapes))}</defs>",
-            under,
-            '<g stroke="#000" fill="none" stroke-linejoin="round">',
-            *_strokes(shapes),
-            *_frames(picture.texts),
-            "</g><g>",
-            *_fills(shapes),
-            "</g>",
-            *(_text(t) for t in picture.texts),
+            *_inside(picture, under),
             "</svg>",
         )
     )
+
+
+def stacked_svg(pictures: Sequence[Picture], *, title: str, gap: float) -> str:
+    """Draw systems one below the other, ``gap`` apart, as one drawing with its fonts inside."""
+    parts: list[str] = []
+    bottom = 0.0
+    for picture in pictures:
+        frame = picture.frame
+        view = _view(picture.width, frame.top, frame.bottom)
+        height = frame.bottom - frame.top
+        place = f'y="{bottom:.0f}" width="{picture.width:.0f}" height="{height:.0f}"'
+        parts += [f"<svg {place} {view}>", *_inside(picture, ""), "</svg>"]
+        bottom += height + gap
+    width = max(picture.width for picture in pictures)
+    texts = [text for picture in pictures for text in picture.texts]
+    return "".join(
+        (
+            f"{_ROOT} {_view(width, 0, bottom - gap)}{_label(title)}>",
+            f"<title>{escape(title)}</title>{_font_style(texts)}",
+            *parts,
+            "</svg>",
+        )
+    )
+
+
+def _view(width: float, top: float, bottom: float) -> str:
+    return f'viewBox="0 {top:.0f} {width:.0f} {bottom - top:.0f}"'
+
+
+def _inside(picture: Picture, under: str) -> Iterator[str]:
+    shapes = picture.shapes
+    yield f"<defs>{''.join(_symbols(shapes))}</defs>"
+    yield under
+    yield '<g stroke="#000" fill="none" stroke-linejoin="round">'
+    yield from _strokes(shapes)
+    yield from _frames(picture.texts)
+    yield "</g><g>"
+    yield from _fills(shapes)
+    yield "</g>"
+    yield from (_text(t) for t in picture.texts)
 
 
 def _label(title: str) -> str:

@@ -1,8 +1,5 @@
-import re
 import xml.etree.ElementTree as ET
 from functools import cache
-from importlib.resources import files
-from pathlib import Path
 
 import music21
 import pytest
@@ -14,36 +11,13 @@ from changewright.music.musicxml import write_musicxml
 from changewright.music.notation import notate
 from changewright.music.sheet import Sheet
 from changewright.theory.pitch import Interval
+from tests.unit.music.schema import published_schema
 from tests.unit.page.sheets import E8, LETTERS, F, Q, random_rhythms, sheet_of
-
-_XML = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema"
- targetNamespace="http://www.w3.org/XML/1998/namespace">
- <xs:attribute name="lang" type="xs:language"/><xs:attribute name="space" type="xs:NCName"/>
-</xs:schema>"""
-_XLINK = """<xs:schema xmlns:xs="http://www.w3.org/2001/XMLSchema"
- targetNamespace="http://www.w3.org/1999/xlink">
- {attributes}
-</xs:schema>""".format(
-    attributes="".join(
-        f'<xs:attribute name="{n}" type="xs:string"/>'
-        for n in ("href", "type", "role", "title", "show", "actuate")
-    )
-)
 
 
 @pytest.fixture(scope="session")
 def schema(tmp_path_factory) -> etree.XMLSchema:
-    """W3C's MusicXML 4.0 schema, as the test dependency ``musicxml`` carries it.
-
-    The two small schemas that it fetches from the network are stood in for here.
-    """
-    folder: Path = tmp_path_factory.mktemp("schema")
-    text = files("musicxml").joinpath("generate_classes/musicxml_4_0.xsd").read_text("utf-8")
-    local = re.sub(r'schemaLocation="[^"]*/(xml|xlink)\.xsd"', r'schemaLocation="\1.xsd"', text)
-    (folder / "musicxml.xsd").write_text(local, "utf-8")
-    (folder / "xml.xsd").write_text(_XML, "utf-8")
-    (folder / "xlink.xsd").write_text(_XLINK, "utf-8")
-    return etree.XMLSchema(etree.parse(str(folder / "musicxml.xsd")))
+    return published_schema(tmp_path_factory.mktemp("schema"))
 
 
 SHEETS: dict[str, Sheet] = {
