@@ -1,6 +1,7 @@
 """From a take to a page, through the command line."""
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -9,8 +10,8 @@ from typer.testing import CliRunner
 from changewright.cli.main import app
 from changewright.errors import InputError
 from changewright.usecases.demo import Demo
-from changewright.usecases.hear import listen
-from changewright.usecases.listening_page import check_page, exercise_page
+from changewright.usecases.hear import listen, listen_solo
+from changewright.usecases.listening_page import check_page, exercise_page, solo_page
 
 
 def _hear(demo: Demo, page: Path, *more: str) -> int:
@@ -39,6 +40,43 @@ def test_the_page_says_what_the_hearing_says(demo: Demo) -> None:
     asked = demo.lesson.exercises[0].sheet.line.notes
     sixth = [n for n in asked if page.heard.bar_at(n.onset).number == 6]
     assert len(heard) == len(sixth) - 1
+
+
+def test_an_open_solo_has_a_page_of_each_kind(demo: Demo, tmp_path: Path) -> None:
+    assert _hear(demo, tmp_path / "solo.pdf", "--solo") == 0
+    assert (tmp_path / "solo.pdf").read_bytes().startswith(b"%PDF")
+    assert _hear(demo, tmp_path / "solo.html", "--solo", "--json") == 0
+    text = (tmp_path / "solo.html").read_text("utf-8")
+    assert text.index("your own ears") < text.index("By chance") < text.index("<audio")
+
+
+def test_the_page_of_a_solo_shows_every_share_beside_chance_and_the_record(demo: Demo) -> None:
+    heard = listen_solo(demo.folder / "take.wav", demo.folder / "lesson", 1)
+    page = solo_page(heard)
+    rows = {row.name: row for row in page.measures}
+    strong = heard.hearing.measure("J1")
+    assert strong is not None
+    assert strong.chance is not None
+    row = rows[strong.name]
+    assert row.value == f"{100 * strong.value:.0f}"
+    assert row.chance == f"{100 * strong.chance:.0f}"
+    assert row.counted == str(strong.count)
+    assert (row.record == "41 · 53 · 67") is heard.hearing.compared
+    assert not any("total" in name.lower() for name in rows)
+    assert page.exercise is None
+    assert page.heard is not None
+    assert len(page.heard.bars) % len(heard.sheet.bars) == 0
+    assert len(page.questions) == 3
+
+
+def test_where_no_comparison_is_fair_none_is_shown(demo: Demo) -> None:
+    heard = listen_solo(demo.folder / "take.wav", demo.folder / "lesson", 1)
+    unfair = replace(heard, hearing=replace(heard.hearing, compared=False, reason="Too few notes."))
+    page = solo_page(unfair)
+    assert page.headline == "Too few notes."
+    assert page.said == () or [head for head, _ in page.said] == ["Pitch"]
+    assert {row.record for row in page.measures} == {""}
+    assert {row.word for row in page.measures} == {""}
 
 
 @pytest.mark.parametrize("name", ["notes", "notes.docx", "notes.wav"])

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from changewright.cli.speak import console, print_json
-from changewright.errors import InputError
 
 if TYPE_CHECKING:
     from changewright.ear.hearing import Hearing
@@ -30,10 +29,8 @@ def hear(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
-    if solo and page is not None:
-        raise InputError("an open solo has no page", remedy="Leave out --page, or use --json.")
     if solo:
-        _hear_solo(take, lesson, exercise, free=free, as_json=as_json)
+        _hear_solo(take, lesson, exercise, free=free, page=page, as_json=as_json)
         return
     from changewright.ear.document import hearing_document
     from changewright.usecases.hear import listen
@@ -51,11 +48,19 @@ def hear(
         print_hearing(hearing)
 
 
-def _hear_solo(take: Path, lesson: Path, exercise: int, *, free: bool, as_json: bool) -> None:
+def _hear_solo(
+    take: Path, lesson: Path, exercise: int, *, free: bool, page: Path | None, as_json: bool
+) -> None:
     from changewright.ear.solo import solo_document
-    from changewright.usecases.hear import hear_solo
+    from changewright.usecases.hear import listen_solo
+    from changewright.usecases.listening_page import check_page, solo_page, write_page
 
-    hearing = hear_solo(take, lesson, exercise, free=free)
+    if page is not None:
+        check_page(page)
+    listened = listen_solo(take, lesson, exercise, free=free)
+    if page is not None:
+        write_page(solo_page(listened), page)
+    hearing = listened.hearing
     if as_json:
         print_json(solo_document(hearing))
         return

@@ -19,6 +19,9 @@ __all__ = ["SURE", "Answer", "answers", "extra", "findings"]
 SURE = 0.7
 LOCAL = 8  # notes on either side from which the player's place is followed
 CROWDED_SURE, CROWDED_FALL_DB, CROWDED_SLIP = 0.9, 6.0, 4
+FAINT_DB = 13.0
+"""A note so far under the player's louder ones may have begun unheard: it is not called late."""
+
 _FAR = 12  # semitones: what lies further off is a harmonic, or somebody else's bass note
 
 
@@ -142,7 +145,7 @@ def _is_near(answer: Answer, heard: HeardNote, sounding: Sounding) -> bool:
     """With a band in the room: as loud as the player, and a slip of a third at most."""
     return (
         heard.confidence >= CROWDED_SURE
-        and heard.loudness_db > sounding.body_db - CROWDED_FALL_DB
+        and heard.loudness_db > sounding.loud_db - CROWDED_FALL_DB
         and abs(heard.midi - answer.due.midi) <= CROWDED_SLIP
     )
 
@@ -155,7 +158,8 @@ def _right_pitch(answer: Answer, heard: HeardNote, sounding: Sounding, window: W
     before = sounding.shares(answer.due.onset_s + 0.02, heard.onset_s - 0.02)
     own = frozenset({heard.pc})
     soft = late > 0 and (before.of(own) > 0.1 or before.silent + before.other(own) < 0.5)
-    if heard.confidence < SURE or soft:
+    faint = heard.loudness_db < sounding.loud_db - FAINT_DB
+    if heard.confidence < SURE or soft or faint or sounding.is_crowded:  # it may be the band's
         return Finding(answer.ask, Verdict.UNSURE, None, heard, late, heard.confidence)
     fault = Fault.LATE if late > 0 else Fault.EARLY
     return Finding(answer.ask, Verdict.MISSED, fault, heard, late, heard.confidence)

@@ -31,8 +31,8 @@ def measures(notes: list[SoloNote], reading: Reading) -> list[Measure]:
         _tones("J5", "Landing on the 3rd or 7th", landed, _guide_tones, (0.10, 0.21, 0.33)),
         _share("J6", "Stepping into the change", stepped, (0.46, 0.62, 0.76)),
         _share("J7", "Stepping onto a chord tone", both, (0.20, 0.32, 0.46)),
-        _share("J8", "Bars that name the chord", _naming(chorded), None, "on record 78 of 100"),
-        _share("J9", "Bars entirely inside", _inside(chorded), None, "on record 36 of 100"),
+        _share("J8", "Bars that name the chord", _naming(chorded), None, 0.78),
+        _share("J9", "Bars entirely inside", _inside(chorded), None, 0.36),
     ]
     return [m for m in found if m is not None]
 
@@ -52,11 +52,11 @@ def _tones(
 
 
 def _share(
-    name: str, words: str, cases: list[bool], record: Spread | None, detail: str = ""
+    name: str, words: str, cases: list[bool], record: Spread | None, middle: float | None = None
 ) -> Measure | None:
     if not cases:
         return None
-    return Measure(name, words, mean(cases), "share", len(cases), None, record, detail)
+    return Measure(name, words, mean(cases), "share", len(cases), None, record, middle=middle)
 
 
 def _in_bar(note: SoloNote, reading: Reading) -> int:

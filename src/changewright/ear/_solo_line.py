@@ -35,13 +35,11 @@ def _intervals(notes: list[SoloNote]) -> list[Measure]:
     leaps = [(a, b) for a, b in pairwise(sizes) if abs(a) >= 5]
     turned = sum(a * b < 0 for a, b in leaps) / len(leaps) if leaps else 0.0
     return [
-        Measure("J14", "Steps", share(1, 2), "share", count, detail="on record 57 of 100"),
-        Measure("J14t", "Thirds", share(3, 4), "share", count, detail="on record 27 of 100"),
-        Measure("J14w", "Wider", share(5, 127), "share", count, detail="on record 12 of 100"),
-        Measure("J14r", "Repeated notes", share(0, 0), "share", count, detail="on record 4 of 100"),
-        Measure(
-            "J14l", "Leaps turned back", turned, "share", len(leaps), detail="on record 64 of 100"
-        ),
+        Measure("J14", "Steps", share(1, 2), "share", count, middle=0.57),
+        Measure("J14t", "Thirds", share(3, 4), "share", count, middle=0.27),
+        Measure("J14w", "Wider", share(5, 127), "share", count, middle=0.12),
+        Measure("J14r", "Repeated notes", share(0, 0), "share", count, middle=0.04),
+        Measure("J14l", "Leaps turned back", turned, "share", len(leaps), middle=0.64),
     ]
 
 
@@ -65,10 +63,15 @@ def _range(notes: list[SoloNote]) -> list[Measure]:
         return []
     pitches = [n.midi for n in notes]
     low, high = min(pitches), max(pitches)
-    detail = f"MIDI {low} to {high}"
+    detail = f"concert {_named(low)} to {_named(high)}"
     return [
         Measure("J16", "Range", high - low, "semitones", len(notes), None, (18, 24, 33), detail)
     ]
+
+
+def _named(midi: int) -> str:
+    """A note with its octave, C4 the middle one."""
+    return str(Name(next(f for f in range(-5, 7) if Name(f).pc == midi % 12)).at(midi // 12 - 1))
 
 
 def _intonation(notes: list[SoloNote]) -> list[Measure]:

@@ -9,7 +9,7 @@ from enum import StrEnum
 
 from changewright.ear.measure import FEW, Measure
 
-__all__ = ["Band", "band_of", "said_of"]
+__all__ = ["Band", "band_of", "intonation_of", "is_intonation", "said_of"]
 
 
 class Band(StrEnum):
@@ -128,3 +128,31 @@ def _for_next(by_id: Mapping[str, Measure], changes: Sequence[str]) -> str:
 
 def _filled(words: str, measure: Measure) -> str:
     return words.format(met=round(measure.value * measure.count), count=measure.count)
+
+
+_IN_TUNE, _LEANS = 15.0, 30.0  # cents. Source: common practice, no source
+
+
+def is_intonation(measure: Measure) -> bool:
+    """Whether it is the pitch of one note name."""
+    return measure.id.startswith("J17")
+
+
+def intonation_of(measures: Sequence[Measure]) -> str:
+    """The pitch of the long notes in words, against the take's own tuning; ``""`` where too few
+    were heard."""
+    told = [m for m in measures if is_intonation(m)]
+    out = [m for m in told if abs(m.value) > _IN_TUNE]
+    if not told:
+        return ""
+    if not out:
+        return "Every note that was long enough to measure lies within 15 cents of the others."
+    return " ".join(_off_pitch(m) for m in sorted(out, key=lambda m: -abs(m.value)))
+
+
+def _off_pitch(measure: Measure) -> str:
+    name, way = measure.name.removeprefix("Pitch of "), "sharp" if measure.value > 0 else "flat"
+    size = f"about {abs(measure.value):.0f} cents {way} of the others"
+    if abs(measure.value) <= _LEANS:
+        return f"Concert {name} leans {way}: {size}."
+    return f"Check concert {name}: it is {size}, in {measure.count} long notes."

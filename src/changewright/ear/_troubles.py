@@ -6,6 +6,7 @@ from changewright.ear._words import (
     amount,
     asked_name,
     bars_text,
+    beat_text,
     chord_text,
     degree_text,
     heard_name,
@@ -57,7 +58,7 @@ def sentence(mistake: Mistake, hearing: Hearing) -> str:
 
 def _sentence(mistake: Mistake, hearing: Hearing) -> str:
     first = mistake.first
-    name, beat = asked_name(first, hearing), f"beat {mistake.beat}"
+    name, beat = asked_name(first, hearing), beat_text(mistake.beat)
     match mistake.fault:
         case Fault.WRONG_NOTE if first.heard is not None:
             return f"{beat} has {heard_name(first.heard, hearing)} where {name} is asked."
@@ -187,9 +188,9 @@ def _late(hearing: Hearing) -> Trouble | None:
     name = asked_name(worst.first, hearing)
     side = "after" if worst.fault is Fault.LATE else "before"
     text = (
-        f"The line arrives {_lateness(worst, hearing)} {side} its place in {place_text(worst)}, so "
-        f"the chord has moved without it. Aim at {name} on beat {worst.beat} and practise only the "
-        "last three notes before it."
+        f"The line arrives {_lateness(worst, hearing)} {side} its place, {place_text(worst)}, so "
+        f"the chord has moved without it. Aim at {name} on {beat_text(worst.beat)} and practise "
+        "only the last three notes before it."
     )
     return Trouble("late", text + _elsewhere(found, worst), tuple(m.bar for m in found))
 

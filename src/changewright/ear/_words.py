@@ -11,9 +11,11 @@ __all__ = [
     "amount",
     "asked_name",
     "bars_text",
+    "beat_text",
     "chord_text",
     "degree_text",
     "heard_name",
+    "listed",
     "place_text",
 ]
 
@@ -86,13 +88,27 @@ def bars_text(numbers: Sequence[int]) -> str:
         else:
             runs.append([number, number])
     texts = [str(a) if a == b else f"{a}-{b}" for a, b in runs]
-    listed = texts[0] if len(texts) == 1 else f"{', '.join(texts[:-1])} and {texts[-1]}"
-    return f"{'bar' if len(set(numbers)) == 1 else 'bars'} {listed}"
+    return f"{'bar' if len(set(numbers)) == 1 else 'bars'} {listed(texts)}"
+
+
+def beat_text(beat: str) -> str:
+    """A beat as people say it: "beat 2", "the 'and' of 2"; anything finer lies inside its beat."""
+    whole, _, part = beat.partition(".")
+    if not part:
+        return f"beat {whole}"
+    return f"the 'and' of {whole}" if part == "5" else f"the inside of beat {whole}"
+
+
+def listed(parts: Sequence[str]) -> str:
+    """ "a", "a and b", "a, b and c"."""
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
 
 
 def place_text(mistake: Mistake) -> str:
-    """Where: "bar 3 beat 2"."""
-    return f"bar {mistake.bar} beat {mistake.beat}"
+    """Where: "bar 3 beat 2", "the 'and' of 2 in bar 3"."""
+    if mistake.beat.isdigit():
+        return f"bar {mistake.bar} beat {mistake.beat}"
+    return f"{beat_text(mistake.beat)} in bar {mistake.bar}"
 
 
 def amount(beats: float) -> str:

@@ -4,6 +4,8 @@ What takes time is looking at the sound; that happens as it comes in. When the t
 last seconds are looked at, the notes decided and laid over the sheet.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from changewright.ear._engines import ONSET_RATE, Engines, real_engines
@@ -87,7 +89,8 @@ class LiveTake:
         if self._lag is None:
             return take, None
         heard, cleaned = (np.concatenate(x) for x in (self._heard, self._clean))
-        return doubted(take, Audio(heard, ONSET_RATE), Audio(cleaned, ONSET_RATE)), self._lag
+        take = doubted(take, Audio(heard, ONSET_RATE), Audio(cleaned, ONSET_RATE))
+        return replace(take, company=0.0), self._lag  # what is left of the band is doubted already
 
     def _fresh(self) -> Watch:
         return Watch(ONSET_RATE, self._profile, self._engines)

@@ -8,6 +8,7 @@ tones, landings, the rest. Source: common practice, no source.
 from dataclasses import dataclass
 
 from changewright.ear import _strengths, _troubles
+from changewright.ear._words import beat_text, listed
 from changewright.ear.hearing import BarHearing, Hearing
 
 __all__ = ["CAVEAT", "MY_EARS", "BarRemark", "Remark", "Remarks", "remarks"]
@@ -103,5 +104,5 @@ def _unclear(bar: BarHearing) -> str:
         return ""
     if len(notes) * 2 >= sum(a.kind == "note" for a in bar.asked):
         return "could not be heard clearly; judge it yourself."
-    beats = ", ".join(f.ask.beat for f in notes)
-    return f"beat {beats} could not be heard clearly."
+    beats = listed([beat_text(f.ask.beat) for f in notes])
+    return f"{beats} could not be heard clearly."

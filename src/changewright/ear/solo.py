@@ -12,7 +12,7 @@ from typing import Any
 
 from changewright.ear import _solo_harmony, _solo_line, _solo_roles, _solo_time
 from changewright.ear._solo_notes import SoloNote, laid_out
-from changewright.ear._solo_words import Band, band_of, said_of
+from changewright.ear._solo_words import Band, band_of, intonation_of, is_intonation, said_of
 from changewright.ear.measure import Measure
 from changewright.ear.pulse import Pulse
 from changewright.ear.take import Take
@@ -21,7 +21,15 @@ from changewright.music.clock import Clock
 from changewright.music.promise import Promise
 from changewright.reading.model import Reading
 
-__all__ = ["FORMAT", "SoloHearing", "solo_document", "study_solo"]
+__all__ = [
+    "FORMAT",
+    "Band",
+    "SoloHearing",
+    "intonation_of",
+    "is_intonation",
+    "solo_document",
+    "study_solo",
+]
 
 FORMAT = "changewright-solo/1"
 LEAST_SURE = 0.85

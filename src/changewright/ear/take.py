@@ -85,13 +85,15 @@ class Take:
 
     ``length_s`` is the recording's length; ``tuning_hz`` the A that the player (or the band)
     tuned to, measured over the take; ``background_db`` the level under which nothing can be told
-    from the room; ``source`` is ``"audio"`` or ``"midi"``.
+    from the room; ``company`` the share of the time in which, while the player plays, somebody
+    else's notes are clearly heard beside; ``source`` is ``"audio"`` or ``"midi"``.
     """
 
     notes: tuple[HeardNote, ...]
     length_s: float
     tuning_hz: float = 440.0
     background_db: float = -120.0
+    company: float = 0.0
     source: str = "audio"
     contour: Contour = field(default_factory=_no_contour)
 

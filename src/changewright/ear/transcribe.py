@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from changewright.ear import _refine
+from changewright.ear._company import company
 from changewright.ear._engines import Engines, real_engines
 from changewright.ear._sight import TICK_S, Floats
 from changewright.ear._trellis import spans
@@ -52,9 +53,11 @@ def decided(watch: Watch, profile: Profile, gain: float, length_s: float) -> Tak
     quieter = float(20 * np.log10(gain))
     tuning = tuning_of(contour.pitch, contour.voicing, contour.level_db + quieter)
     notes: list[HeardNote] = []
+    beside: list[tuple[int, int]] = []
     for start in range(0, max(1, ticks - OVERLAP), CHUNK):
         sight = watch.sight(start, min(ticks, start + CHUNK + OVERLAP), gain)
         found = _refine.notes(spans(sight, profile, tuning), sight, profile, tuning)
+        beside.append(company(sight, found))
         later = [_later(n, start * TICK_S) for n in found]
         notes = _stitched(notes, later, start * TICK_S)
     heard = tuple(
@@ -67,6 +70,7 @@ def decided(watch: Watch, profile: Profile, gain: float, length_s: float) -> Tak
         length_s=length_s,
         tuning_hz=440 * 2 ** (tuning / 12),
         background_db=_background(contour),
+        company=sum(a for a, _ in beside) / max(1, sum(b for _, b in beside)),
         contour=contour,
     )
 

@@ -49,6 +49,7 @@ def written_down(
     """
     asked = _asked(hearing)
     placed = [_placed(n, clock, offset_s, first, asked.get(n)) for n in shown(take, hearing)]
+    placed += _sounding(hearing, clock, offset_s)
     inside = [p for p in placed if 0 <= p.start < sheet.length]
     return Line(tuple(_notes(_spread(inside), sheet)), sheet.length)
 
@@ -73,6 +74,19 @@ def _asked(hearing: Hearing | None) -> dict[HeardNote, tuple[Quarters, Quarters,
         for f in findings
         if f.heard is not None and f.ask.pitch is not None and f.verdict is Verdict.MET
     }
+
+
+def _sounding(hearing: Hearing | None, clock: Clock, offset_s: float) -> list[_Placed]:
+    """Written notes that were met by what sounds, without a start of their own that was heard:
+    they stand as the page has them."""
+    found = []
+    for finding in hearing.findings if hearing is not None else ():
+        ask = finding.ask
+        if finding.verdict is Verdict.MET and finding.heard is None and ask.pitch is not None:
+            onset, end = (clock.to_seconds(at) + offset_s for at in (ask.start, ask.end))
+            note = HeardNote(max(0.0, onset), max(end, 0.01), ask.pitch.midi, 0.0, 0.0, 1.0)
+            found.append(_Placed(note, ask.start, ask.end, ask.pitch))
+    return found
 
 
 def _placed(

@@ -4,12 +4,20 @@ import json
 
 from changewright.errors import UnknownName
 from changewright.page._typst import typeset_pdf, typeset_png
-from changewright.page.heard import HeardPage
+from changewright.page.heard import HeardPage, MeasureRow
 from changewright.page.heard_rows import HeardRow, heard_rows
 from changewright.page.lesson import PAPERS, Paper
 from changewright.page.look import printable
 
-__all__ = ["heard_key", "heard_pdf", "heard_png"]
+__all__ = ["MEASURE_HEADS", "MEASURE_KEY", "heard_key", "heard_pdf", "heard_png", "measure_cells"]
+
+MEASURE_HEADS = ("", "This take", "By chance", "Above chance", "On record", "Counted")
+MEASURE_KEY = (
+    "Nothing here is right or wrong, and there is no total. Shares are of 100. By chance: what "
+    "notes drawn at random would give over these changes. Above chance: how much of the way from "
+    "there to all. On record: four of five solos of the record lie between the outer two numbers, "
+    "half of them below the middle one."
+)
 
 _KEY_BESIDE = (
     "Upper staff: what was heard, its rhythm rounded to eighths where it left the page. Lower "
@@ -48,9 +56,18 @@ def _inputs(page: HeardPage, paper: Paper) -> dict[str, str]:
         "said": [[printable(head), printable(text)] for head, text in page.said],
         "caveat": printable(page.caveat),
         "key": heard_key(page),
+        "measure-key": MEASURE_KEY,
+        "measure-heads": MEASURE_HEADS,
+        "measures": [[printable(cell) for cell in measure_cells(m)] for m in page.measures],
         "rows": [_row_content(row) for row in heard_rows(page)],
     }
     return {"heard": json.dumps(content, ensure_ascii=False)}
+
+
+def measure_cells(row: MeasureRow) -> tuple[str, ...]:
+    """A measure's cells, as many as there are heads."""
+    name = f"{row.name} ({row.word})" if row.word else row.name
+    return name, row.value, row.chance, row.lift, row.record, row.counted
 
 
 def heard_key(page: HeardPage) -> str:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from html import escape
 
 from changewright.page.heard import BarNote, HeardPage
-from changewright.page.heard_print import heard_key
+from changewright.page.heard_print import MEASURE_HEADS, MEASURE_KEY, heard_key, measure_cells
 from changewright.page.heard_rows import HeardRow, heard_rows
 from changewright.page.look import Face, font_bytes, printable
 
@@ -31,6 +31,9 @@ summary:focus-visible,audio:focus-visible,textarea:focus-visible{outline:3px sol
 .wide p{margin:.5rem 0 0;font-style:italic;font-size:.85rem}
 li{margin:.5rem 0}ol{list-style:none;padding:0}audio{display:block;height:2.2rem;margin:.2rem 0}
 .key,footer{font-size:.9rem}
+table{border-collapse:collapse;font-size:.9rem;min-width:36rem}
+th,td{padding:.25rem .6rem;text-align:right;font-weight:normal;border-bottom:1px solid #777}
+thead th{font-style:italic}tbody th{text-align:left}
 """.replace("\n", "")
 
 
@@ -46,6 +49,7 @@ def heard_html(page: HeardPage) -> str:
             *_questions(page),
             "<details><summary>Then open the listening notes</summary>",
             *_said(page),
+            *_measures(page),
             *_bars(page),
             f"</details></main><footer><p>{escape(page.caveat)}</p></footer></body></html>\n",
         )
@@ -77,11 +81,25 @@ def _said(page: HeardPage) -> Iterator[str]:
         yield f"<p><strong>{escape(printable(head))}.</strong> {escape(printable(text))}</p>"
 
 
+def _measures(page: HeardPage) -> Iterator[str]:
+    if not page.measures:
+        return
+    heads = "".join(f'<th scope="col">{escape(head)}</th>' for head in MEASURE_HEADS)
+    yield f'<h2>Beside chance and the record</h2><p class="key">{escape(MEASURE_KEY)}</p>'
+    yield f'<div class="wide"><table><thead><tr>{heads}</tr></thead><tbody>'
+    for row in page.measures:
+        name, *cells = (escape(printable(cell)) for cell in measure_cells(row))
+        rest = "".join(f"<td>{cell}</td>" for cell in cells)
+        yield f'<tr><th scope="row">{name}</th>{rest}</tr>'
+    yield "</tbody></table></div>"
+
+
 def _bars(page: HeardPage) -> Iterator[str]:
     rows = heard_rows(page)
     if not rows:
         return
-    yield f'<h2>Bar by bar</h2><p class="key"><em>{escape(heard_key(page))}</em></p>'
+    head = "Bar by bar" if page.exercise is not None else "The solo, bar by bar"
+    yield f'<h2>{head}</h2><p class="key"><em>{escape(heard_key(page))}</em></p>'
     for row in rows:
         yield from _row(row)
 

@@ -21,7 +21,15 @@ from changewright.music.sheet import Sheet
 from changewright.reading.analyse import analyse
 from changewright.usecases.lesson_folder import Assignment, load_assignment
 
-__all__ = ["Listened", "backing_of", "hear_solo", "hear_take", "listen"]
+__all__ = [
+    "Listened",
+    "ListenedSolo",
+    "backing_of",
+    "hear_solo",
+    "hear_take",
+    "listen",
+    "listen_solo",
+]
 
 MIDI = (".mid", ".midi")
 SWINGS = ("swing", "shuffle")
@@ -35,6 +43,19 @@ class Listened:
     clock: Clock
     take: Take
     hearing: Hearing
+    audio: Audio | None
+
+
+@dataclass(frozen=True, slots=True)
+class ListenedSolo:
+    """An open solo over the changes of ``sheet`` and all that is known of it; ``latency_s`` is the
+    recording's lag on ``clock``, ``audio`` None for a MIDI take."""
+
+    sheet: Sheet
+    clock: Clock
+    take: Take
+    hearing: SoloHearing
+    latency_s: float
     audio: Audio | None
 
 
@@ -82,33 +103,34 @@ def hear_solo(take: Path, lesson: Path, exercise: int, *, free: bool = False) ->
 
     ``free`` says that it was recorded without the play-along.
     """
+    return listen_solo(take, lesson, exercise, free=free).hearing
+
+
+def listen_solo(take: Path, lesson: Path, exercise: int, *, free: bool = False) -> ListenedSolo:
+    """As :func:`hear_solo`, and keep the notes and the sound for a page."""
     asked = load_assignment(lesson, exercise)
     reading = analyse(unroll(read_chart(asked.chart)))
-    baseline = asked.sheet.feel in SWINGS
-    notes, lag = _solo_notes(take, asked, free=free)
+    audio = None if _is_midi(take) else load_audio(take)
+    if audio is None:
+        notes, lag = load_midi(take), None
+    else:
+        backing = None if free else backing_of(asked)
+        notes, lag = heard_take(audio, asked.sheet, asked.clock, backing=backing)
     clock, pulse = asked.clock, None
     if free:
         pulse = pulse_of_solo(notes, reading, asked.sheet.tempo_bpm)
         clock = pulse.clock()
-    return study_solo(
+    hearing = study_solo(
         notes,
         reading,
         clock,
-        latency_s=lag,
-        baseline=baseline,
+        latency_s=lag or 0.0,
+        baseline=asked.sheet.feel in SWINGS,
         level=asked.sheet.recipe.level,
         planned=asked.sheet.promises,
         pulse=pulse,
     )
-
-
-def _solo_notes(take: Path, asked: Assignment, *, free: bool) -> tuple[Take, float]:
-    """The notes, and the recording's lag where the play-along's count-in tells it."""
-    if _is_midi(take):
-        return load_midi(take), 0.0
-    backing = None if free else backing_of(asked)
-    notes, lag = heard_take(load_audio(take), asked.sheet, asked.clock, backing=backing)
-    return notes, lag or 0.0
+    return ListenedSolo(asked.sheet, clock, notes, hearing, lag or 0.0, audio)
 
 
 def _is_midi(take: Path) -> bool:

@@ -1,27 +1,37 @@
 """Listening notes as a file: what the ear heard, joined with what the page can draw."""
 
 import re
+from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 
+from changewright.ear.audio import Audio
 from changewright.ear.clips import clips
-from changewright.ear.remarks import Remarks, remarks
+from changewright.ear.measure import FEW, Measure
+from changewright.ear.remarks import CAVEAT, MY_EARS, Remarks, remarks
+from changewright.ear.solo import Band, SoloHearing, intonation_of, is_intonation
+from changewright.ear.take import HeardNote, Take
 from changewright.ear.trace import trace
 from changewright.ear.writing import shown, written_down
 from changewright.errors import InputError
+from changewright.music.bar import Bar, Quarters
 from changewright.music.clock import Clock
-from changewright.page.heard import BarNote, HeardPage
+from changewright.music.line import Line
+from changewright.music.sheet import Sheet
+from changewright.page.heard import BarNote, HeardPage, MeasureRow
 from changewright.page.heard_print import heard_pdf
 from changewright.page.heard_screen import heard_html
 from changewright.page.words import instrument_words
 from changewright.usecases.folder import whole_file
-from changewright.usecases.hear import Listened
+from changewright.usecases.hear import Listened, ListenedSolo
 
-__all__ = ["check_page", "exercise_page", "write_page"]
+__all__ = ["check_page", "exercise_page", "solo_page", "write_page"]
 
 _KINDS = (".pdf", ".html")
 _SIGNS = {"b": "♭", "#": "♯"}
 _ON_A_NAME = re.compile(r"\b([A-G])([b#])(?![a-ln-z])")
 _ON_A_DEGREE = re.compile(r"(?<![\w♭♯])([b#])(?=\d)")
+_MOST_CHORUSES = 12
 _LEAD_S = 0.08  # a bar's sound starts a little before its line: people play early
 
 
@@ -60,7 +70,71 @@ def exercise_page(listened: Listened) -> HeardPage:
         caveat=said.caveat,
         heard=sheet.with_line(line, ()) if known else None,
         exercise=sheet,
-        strokes=_strokes(listened, clock, offset),
+        strokes=_strokes(listened.take, shown(listened.take, hearing), clock, offset),
+    )
+
+
+def solo_page(listened: ListenedSolo) -> HeardPage:
+    """An open solo: every share beside chance and the record, no total; the take on its choruses
+    where its place is known."""
+    hearing = listened.hearing
+    known = hearing.notes > 0 and (hearing.pulse is None or hearing.pulse.sure)
+    sheet = _choruses(listened)
+    offset = listened.latency_s
+    line = written_down(listened.take, sheet, listened.clock, offset_s=offset)
+    sounds = _clips(sheet, listened.audio, listened.clock, offset)
+    return HeardPage(
+        title=f"An open solo: {hearing.title}",
+        for_whom=f"For {instrument_words(sheet.instrument)}.",
+        questions=MY_EARS,
+        headline=_signs(hearing.reason),
+        said=tuple((head, _signs(text)) for head, text in hearing.said())
+        + tuple(("Pitch", _signs(text)) for text in (intonation_of(hearing.measures),) if text),
+        bars=tuple(
+            BarNote(bar.number, "", sound) for bar, sound in zip(sheet.bars, sounds, strict=True)
+        )
+        if known
+        else (),
+        caveat=CAVEAT,
+        heard=sheet.with_line(line, ()) if known else None,
+        strokes=_strokes(listened.take, shown(listened.take), listened.clock, offset),
+        measures=tuple(_measure_row(m, hearing) for m in hearing.measures if not is_intonation(m)),
+    )
+
+
+def _choruses(listened: ListenedSolo) -> Sheet:
+    """The form as often as it was played over, its bars counted on; empty of notes."""
+    sheet = listened.sheet
+    last = max((n.onset_s for n in listened.take.notes), default=0.0)
+    played = float(listened.clock.to_quarters(last - listened.latency_s))
+    times = min(_MOST_CHORUSES, max(1, -int(-played // float(sheet.length))))
+    bars = tuple(
+        _later(bar, k * sheet.length, k * len(sheet.bars))
+        for k in range(times)
+        for bar in sheet.bars
+    )
+    return replace(sheet, bars=bars, line=Line((), times * sheet.length), promises=())
+
+
+def _later(bar: Bar, by: Quarters, count: int) -> Bar:
+    changes = tuple(replace(c, onset=c.onset + by) for c in bar.changes)
+    return replace(bar, number=bar.number + count, start=bar.start + by, changes=changes)
+
+
+def _measure_row(measure: Measure, hearing: SoloHearing) -> MeasureRow:
+    """PITFALL: what small counts say beside the record is chance; there it is left out."""
+
+    band = hearing.band(measure)
+    record = measure.record or ((measure.middle,) if measure.middle is not None else ())
+    compared = hearing.compared and measure.count >= FEW
+    return MeasureRow(
+        name=_signs(measure.name + (f": {measure.detail}" if measure.detail else "")),
+        value=measure.said(measure.value).removesuffix(" of 100"),
+        chance="" if measure.chance is None else measure.number(measure.chance),
+        lift="" if measure.lift is None else f"{100 * measure.lift:.0f}",
+        record=" · ".join(measure.number(v) for v in record) if compared else "",
+        counted=str(measure.count),
+        word="" if band is Band.SHOWN else band.value,
     )
 
 
@@ -72,7 +146,8 @@ def _said(said: Remarks) -> tuple[tuple[str, str], ...]:
 
 def _bars(listened: Listened, said: Remarks) -> tuple[BarNote, ...]:
     told = {bar.number: bar.text for bar in said.bars}
-    sounds = _sounds(listened)
+    offset = listened.hearing.placement.offset_s
+    sounds = _clips(listened.sheet, listened.audio, listened.clock, offset)
     return tuple(
         BarNote(bar.number, _sentence(told.get(bar.number, "")), sound)
         for bar, sound in zip(listened.sheet.bars, sounds, strict=True)
@@ -89,19 +164,19 @@ def _signs(text: str) -> str:
     return _ON_A_DEGREE.sub(lambda m: _SIGNS[m[1]], named)
 
 
-def _sounds(listened: Listened) -> tuple[bytes, ...]:
-    bars, audio = listened.sheet.bars, listened.audio
+def _clips(sheet: Sheet, audio: Audio | None, clock: Clock, offset_s: float) -> tuple[bytes, ...]:
+    """The sound of each bar; ``b""`` where there is none."""
     if audio is None:
-        return (b"",) * len(bars)
-    at, offset = listened.clock.to_seconds, listened.hearing.placement.offset_s
-    spans = [(at(b.start) + offset - _LEAD_S, at(b.end) + offset + _LEAD_S) for b in bars]
+        return (b"",) * len(sheet.bars)
+    at = clock.to_seconds
+    spans = [(at(b.start) + offset_s - _LEAD_S, at(b.end) + offset_s + _LEAD_S) for b in sheet.bars]
     return clips(audio, spans)
 
 
 def _strokes(
-    listened: Listened, clock: Clock, offset_s: float
+    take: Take, notes: Iterable[HeardNote], clock: Clock, offset_s: float
 ) -> tuple[tuple[tuple[float, float], ...], ...]:
     return tuple(
         tuple((clock.to_quarters(at - offset_s), pitch) for at, pitch in stroke)
-        for stroke in trace(listened.take, shown(listened.take, listened.hearing))
+        for stroke in trace(take, notes)
     )

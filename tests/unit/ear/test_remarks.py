@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from changewright.ear._words import beat_text
 from changewright.ear.document import hearing_document
 from changewright.ear.hearing import Hearing
 from changewright.ear.judge import judge
@@ -114,3 +115,12 @@ def test_the_document_is_json_and_agrees_with_the_hearing() -> None:
     for bar in document["bars"]:
         assert len(bar["asked"]) == len(bar["met"]) + len(bar["missed"]) + len(bar["unsure"])
     assert "score" not in json.dumps(document)
+
+
+@pytest.mark.parametrize(
+    ("label", "said"),
+    [("3", "beat 3"), ("2.5", "the 'and' of 2"), ("1.75", "the inside of beat 1")],
+)
+def test_beats_are_named_as_people_name_them(label: str, said: str) -> None:
+    """Common practice, no source."""
+    assert beat_text(label) == said

@@ -6,7 +6,7 @@ import pytest
 
 from changewright.ear._solo_notes import laid_out
 from changewright.ear._solo_roles import Leading, phrase_measures, roles
-from changewright.ear._solo_words import Band, band_of, said_of
+from changewright.ear._solo_words import Band, band_of, intonation_of, said_of
 from changewright.ear.measure import Measure
 from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
@@ -124,3 +124,17 @@ def test_a_planned_phrase_is_found_though_its_rhythm_bends(
 
 def test_without_a_plan_no_phrase_is_missed() -> None:
     assert phrase_measures([], ()) == []
+
+
+def _pitch(name: str, cents: float) -> Measure:
+    return Measure(f"J17.{name}", f"Pitch of {name}", cents, "cents", 6)
+
+
+def test_intonation_is_told_in_words_and_only_where_it_leans() -> None:
+    """Bands of 15 and 30 cents: common practice, no source."""
+    assert intonation_of([]) == ""
+    assert "within 15 cents" in intonation_of([_pitch("C", 4), _pitch("F#", -14)])
+    told = intonation_of([_pitch("C", 4), _pitch("F#", 22), _pitch("D", -41)])
+    assert told.startswith("Check concert D: it is about 41 cents flat")
+    assert "Concert F# leans sharp: about 22 cents" in told
+    assert "concert C" not in told
