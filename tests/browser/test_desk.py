@@ -113,6 +113,10 @@ def test_a_take_is_heard_at_the_desk_and_corrected(studio: str, browser: Open, t
         page.get_by_label("The take").wait_for()
         assert page.locator(".hearing .score svg").count() == 3, "the page stands beside it"
         assert findings(page) == [], "a take at the Desk"
+        marked = page.locator(".hearing .bar.missed").evaluate_all(
+            "all => all.map(e => Number(e.dataset.bar))"
+        )
+        assert set(marked) == wrong_bars(), "marked on the music"
         mended = min(wrong_bars())
         page.get_by_label(f"Bar {mended}, as you heard it").select_option("met")
         page.get_by_label("A note, for the player to read").fill("The low note was there.")

@@ -19,7 +19,8 @@ class Recipe:
     """The label by which an exercise can be made again: same recipe, same notes.
 
     ``chart`` is the digest of the chart's canonical text; ``family`` and ``level`` are ids;
-    ``key`` is the concert key as printed; ``instrument`` an instrument id.
+    ``key`` is the concert key as printed; ``instrument`` an instrument id. ``version`` is 1 for
+    what was composed; a teacher's edit has a number of its own.
     """
 
     chart: str

@@ -37,7 +37,8 @@ class Asked:
     """What a teacher asked for.
 
     ``version`` is the chart's, 0 for one of the starting shelf; ``player`` the id of whom it is for
-    on the roster, empty for nobody; ``tempo`` is in quarters a minute, None for the level's own.
+    on the roster, empty for nobody; ``tempo`` is in quarters a minute, None for the level's own;
+    ``swaps`` are phrases put in the place of bars: exercise, bar, the phrase's name.
     """
 
     chart: str
@@ -49,6 +50,7 @@ class Asked:
     player: str = ""
     families: tuple[str, ...] = ()
     tempo: int | None = None
+    swaps: tuple[tuple[int, int, str], ...] = ()
 
     @property
     def id(self) -> str:
@@ -134,7 +136,8 @@ class Folder:
         if not path.is_file():
             raise NotKept("there is no such lesson", remedy="Make one at the Desk.")
         told = json.loads(path.read_text("utf-8"))
-        return Asked(**{**told, "families": tuple(told["families"])})
+        swaps = tuple((n, bar, phrase) for n, bar, phrase in told["swaps"])
+        return Asked(**{**told, "families": tuple(told["families"]), "swaps": swaps})
 
     def is_made(self, lesson_id: str) -> bool:
         """Whether a lesson is there, and not only asked for."""

@@ -66,6 +66,7 @@ def _score(studio: Studio, kept: KeptTake) -> dict[str, Any] | None:
         "title": sheet.title,
         "instruction": sheet.instruction,
         "tempo": sheet.tempo_bpm,
+        "key": key,
         "systems": screen_svg(sheet),
     }
 

@@ -13,19 +13,25 @@ from starlette.routing import Route
 from changewright.errors import InputError, NotKept
 from changewright.lesson.family import family
 from changewright.lesson.level import level, levels
+from changewright.lesson.player import Player
+from changewright.lesson.swap import swaps_for
 from changewright.page import screen_svg
+from changewright.reading.analyse import analyse
 from changewright.studio.desk import KEYS, MOST_SEED
 from changewright.studio.folder import Asked
-from changewright.studio.forms import form_of, words
+from changewright.studio.forms import form_of, number, words
 from changewright.studio.guests import guest_of
 from changewright.studio.links import link_view
 from changewright.studio.making import ask_for
 from changewright.studio.pages import page, see_other
 from changewright.studio.studio import Studio, studio_of
-from changewright.usecases.charts import parse_key
+from changewright.usecases.charts import open_form, parse_key
+from changewright.usecases.lesson import swap_ground
 from changewright.usecases.lesson_folder import load_assignment, load_manifest
 
 __all__ = ["ROUTES"]
+
+_MOST_SWAPS = 24
 
 
 def _lesson(request: Request) -> Response:
@@ -58,21 +64,21 @@ def _shown(request: Request, link: dict[str, str] | None) -> Response:
         lowest=min(levels()),
         highest=max(levels()),
         level_name=level(asked.level).name,
-        exercises=[_exercise(studio, lesson_id, number) for number in numbers],
+        exercises=[_exercise(studio, lesson_id, nth) for nth in numbers],
         link=link,
         links=0 if studio.door is None else studio.door.guests.count(asked.player),
     )
 
 
-def _exercise(studio: Studio, lesson_id: str, number: int) -> dict[str, Any]:
-    sheet = load_assignment(studio.folder.lesson(lesson_id), number).sheet
+def _exercise(studio: Studio, lesson_id: str, nth: int) -> dict[str, Any]:
+    sheet = load_assignment(studio.folder.lesson(lesson_id), nth).sheet
     return {
-        "number": number,
+        "number": nth,
         "title": sheet.title,
         "instruction": sheet.instruction,
         "tempo": sheet.tempo_bpm,
         "systems": screen_svg(sheet),
-        "takes": len(studio.filing.takes(lesson_id, number)),
+        "takes": len(studio.filing.takes(lesson_id, nth)),
     }
 
 
@@ -117,7 +123,44 @@ def _changed(asked: Asked, way: str, key: str) -> Asked:
         raise InputError(f"can't make a lesson {way[:20]!r}", remedy="Use the page's buttons.")
     rung = level(asked.level + (1 if way == "harder" else -1)).number
     fitting = tuple(f for f in asked.families if family(f)[0].since <= rung)
-    return replace(asked, level=rung, families=fitting)
+    return replace(asked, level=rung, families=fitting, swaps=())
+
+
+def _phrases(request: Request) -> Response:
+    """The phrases that could stand in an exercise, bar by bar."""
+    studio, told = studio_of(request), request.path_params
+    lesson, nth = studio.folder.made(told["lesson"]), told["exercise"]
+    asked, sheet = studio.folder.asked(told["lesson"]), load_assignment(lesson, nth).sheet
+    form = open_form(studio.folder.source(asked.chart, asked.version), asked.key)
+    player, rung = Player(sheet.instrument), level(asked.level)
+    fitting = swaps_for(swap_ground(analyse(form), player, rung))
+    return page(
+        request,
+        "phrases.html",
+        id=told["lesson"],
+        number=nth,
+        sheet=sheet,
+        systems=screen_svg(sheet),
+        fitting=fitting,
+        done=[(bar, phrase) for n, bar, phrase in asked.swaps if n == nth],
+    )
+
+
+async def _swap(request: Request) -> Response:
+    """The lesson with a phrase in the place of a bar of one exercise."""
+    form, told = await form_of(request), request.path_params
+    studio, wish = studio_of(request), words(form, "phrase")
+    bar, _, phrase = wish.partition(":")
+
+    def asked() -> str:
+        before = studio.folder.asked(told["lesson"])
+        load_assignment(studio.folder.made(told["lesson"]), told["exercise"])
+        if len(before.swaps) >= _MOST_SWAPS:
+            raise InputError("that is too much patchwork", remedy="Make another lesson.")
+        swap = told["exercise"], number(bar, "bar", 1, 9999), phrase
+        return ask_for(studio, replace(before, swaps=(*before.swaps, swap)))
+
+    return see_other(f"/lessons/{await run_in_threadpool(asked)}")
 
 
 def _invite(request: Request) -> Response:
@@ -163,6 +206,8 @@ ROUTES = [
     Route("/lessons/{lesson}", _lesson),
     Route("/lessons/{lesson}/state", _progress),
     Route("/lessons/{lesson}/change", _change, methods=["POST"]),
+    Route("/lessons/{lesson}/{exercise:int}/phrases", _phrases),
+    Route("/lessons/{lesson}/{exercise:int}/phrases", _swap, methods=["POST"]),
     Route("/lessons/{lesson}/invite", _invite, methods=["POST"]),
     Route("/lessons/{lesson}/lesson.pdf", _pdf),
     Route("/exercise/{label:path}", _scanned),

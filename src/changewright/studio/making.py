@@ -10,6 +10,7 @@ from typing import Any
 
 from changewright.errors import ChangewrightError
 from changewright.jobs.bounded import Hand, Stopped
+from changewright.lesson.swap import Swap
 from changewright.studio.faults import fault_view
 from changewright.studio.folder import Asked
 from changewright.studio.studio import Studio
@@ -38,6 +39,7 @@ def request_of(studio: Studio, asked: Asked) -> LessonRequest:
         families=asked.families,
         tempo_bpm=asked.tempo,
         studio=studio.root_url,
+        swaps=tuple((n, Swap(bar, phrase)) for n, bar, phrase in asked.swaps),
     )
 
 

@@ -9,9 +9,13 @@ from changewright.band.clocks import clocks_of
 from changewright.band.perform import perform_line
 from changewright.chart.chart import Chart
 from changewright.chart.unroll import unroll
-from changewright.lesson.compose import compose
-from changewright.lesson.level import level
+from changewright.errors import InputError
+from changewright.lesson.compose import compose, grounds
+from changewright.lesson.ground import Ground
+from changewright.lesson.level import Level, level
+from changewright.lesson.phrase import Phrase
 from changewright.lesson.player import Player
+from changewright.lesson.swap import Swap, swapped
 from changewright.music.clock import Clock
 from changewright.music.performance import Performance
 from changewright.music.sheet import Sheet
@@ -24,7 +28,7 @@ from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
 from changewright.usecases.phrases import phrases_in
 
-__all__ = ["Answers", "Exercise", "Lesson", "LessonRequest", "plan_lesson"]
+__all__ = ["Answers", "Exercise", "Lesson", "LessonRequest", "plan_lesson", "swap_ground"]
 
 
 COUNT_IN_BARS = 1
@@ -43,7 +47,8 @@ class LessonRequest:
     nothing, the answers in place, or a key at the back. ``studio`` is the address of a studio
     that the page's codes open, None for a page without codes. ``phrases`` is a folder of a
     teacher's own phrases. ``chords`` is the style of chord
-    symbols on the page, ``spelling`` the manner of accidentals, None for the level's.
+    symbols on the page, ``spelling`` the manner of accidentals, None for the level's. ``swaps``
+    are phrases to stand in the place of bars, each with the number of its exercise.
     """
 
     chart: str
@@ -64,6 +69,7 @@ class LessonRequest:
     phrases: Path | None = None
     chords: Style = "abbreviated"
     spelling: Manner | None = None
+    swaps: tuple[tuple[int, Swap], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,9 +141,24 @@ def plan_lesson(request: LessonRequest) -> Lesson:
         )
         for family in request.families or rung.first_families
     )
+    if request.swaps:
+        ground = swap_ground(reading, player, rung, phrases)
+        sheets = tuple(
+            swapped(sheet, ground, [swap for number, swap in request.swaps if number == n])
+            for n, sheet in enumerate(sheets, start=1)
+        )
     exercises = tuple(_exercise(n, sheet, reading) for n, sheet in enumerate(sheets, start=1))
     written = written_reading(form, reading, player.instrument, manner=sheets[0].spelling)
     return Lesson(request, chart, reading, written, exercises)
+
+
+def swap_ground(
+    reading: Reading, player: Player, rung: Level, phrases: tuple[Phrase, ...] = ()
+) -> Ground:
+    """The ground on which phrases are fitted into a lesson; raises :class:`InputError`."""
+    for ground in grounds(reading, player, rung, "free-rhythm", phrases=phrases):
+        return ground
+    raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
 
 
 def _exercise(number: int, sheet: Sheet, reading: Reading) -> Exercise:

@@ -4,6 +4,7 @@ The manifest, ``lesson.json``::
 
     {"shape": 1, "made_by": "changewright 0.1.0", "title": "...", "student": "...",
      "instrument": "tenor saxophone", "level": 1, "key": "F", "seed": 7,
+     "swaps": [[1, 5, "climb"]],                 phrases put in the place of bars, by exercise
      "chart": "title: ...",                      the chart's canonical text
      "reading": {...},                           as ``changewright read --json`` prints it
      "exercises": [{"number": 1, "label": "root-up/L1/F/7-3fa9c2",
@@ -191,6 +192,7 @@ def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Docume
         "level": request.level,
         "key": str(first.key),
         "seed": request.seed,
+        "swaps": [[number, swap.bar, swap.phrase] for number, swap in request.swaps],
         "chart": write_chart(lesson.chart),
         "reading": reading_document(lesson.reading),
         "exercises": exercises,

@@ -6,6 +6,7 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from changewright.errors import InputError
+from changewright.lesson.swap import Swap
 from changewright.usecases.lesson import LessonRequest, plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
 
@@ -40,6 +41,7 @@ def write_variant(
             student=str(manifest["student"]),
             tempo_bpm=_tempo(sheet.tempo_bpm if tempo_bpm is None else tempo_bpm),
             families=tuple(_families(manifest)),
+            swaps=tuple((n, Swap(bar, phrase)) for n, bar, phrase in manifest["swaps"]),
         )
         planned = plan_lesson(request)
     only = replace(planned.exercises[number - 1], number=1)

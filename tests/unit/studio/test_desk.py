@@ -113,3 +113,20 @@ def test_a_narrow_screen_gets_fewer_bars_a_line(with_lesson: Made, bars: str, sy
     html = client.get(f"{at}/1/systems?bars={bars}").text
     assert html.count("<svg") == systems
     assert re.findall(r'data-bar="(\d+)"', html) == [str(n) for n in range(1, 13)]
+
+
+def test_a_phrase_is_put_in_the_place_of_a_bar(client: TestClient) -> None:
+    wanted = {**LESSON, "chart": "wet-stone-steps@0"}
+    at = client.post("/lessons", data=wanted, headers=SAME).headers["location"]
+    offered = re.findall(r'<option value="(3:[a-z0-9-]+)"', client.get(f"{at}/1/phrases").text)
+    assert offered
+    to, form = f"{at}/1/phrases", {"phrase": offered[0]}
+    other = client.post(to, data=form, headers=SAME).headers["location"]
+    assert other != at
+    before, after = (client.get(f"{one}/1/systems").text for one in (at, other))
+    assert before != after
+    assert "from bar 3" in client.get(f"{other}/1/phrases").text
+    for wrong in ("", "3", "3:no-such-phrase", "99:x", "-1:x"):
+        answer = client.post(to, data={"phrase": wrong}, headers=SAME, follow_redirects=True)
+        assert answer.status_code == 422, wrong
+        assert 'class="fault"' in answer.text
