@@ -35,7 +35,7 @@ def _found(spots: Sequence[Spot]) -> Iterator[tuple[CadenceKind, int, int, Spot]
         has_two = spots[i - 1].kind in TWOS and spots[i - 1].role is Role.DOMINANT
         two = has_two and spots[i - 1].step_to(spot) in (5, 11) and spot.is_five
         first = (i - 1) % count if two else i
-        if spot.role is Role.SUBDOMINANT and after.is_home and after.tonic == spot.tonic:
+        if _is_plagal(spot, after):
             yield CadenceKind.PLAGAL, i, j, after
         elif spot.role is Role.DOMINANT and spot.is_five:
             kind = _kind(spot, after, two)
@@ -45,11 +45,18 @@ def _found(spots: Sequence[Spot]) -> Iterator[tuple[CadenceKind, int, int, Spot]
             yield CadenceKind.DIMINISHED, i, j, after
 
 
+def _is_plagal(spot: Spot, after: Spot) -> bool:
+    """A four that goes home; im7 IV7 for ever is a mode that rocks, and comes to rest nowhere."""
+    rocks = spot.kind is Kind.DOMINANT and after.kind in MINORS
+    goes_home = after.is_home and after.tonic == spot.tonic
+    return spot.role is Role.SUBDOMINANT and goes_home and not rocks
+
+
 def _kind(spot: Spot, after: Spot, two: bool) -> CadenceKind | None:
     step = spot.step_to(after)
     if after.role is Role.TONIC:
         return _arrival(step, after, two)
-    at_five = (spot.event.root - spot.tonic) % 12 == 7
+    at_five = 7 in (spot.degree, (spot.event.root - spot.tonic) % 12)
     if two and at_five and step not in (0, 5, 11):
         return CadenceKind.INTERRUPTED
     return None

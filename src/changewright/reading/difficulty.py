@@ -40,8 +40,8 @@ class Difficulty:
     ``keys`` are the key areas visited, ``key_changes`` how often the key changes.
     ``chords_a_bar`` is the mean over the chorus, ``shortest`` the shortest chord in quarters.
     ``chromatic_roots`` counts changes whose root is foreign to the home key's scale,
-    ``chord_types`` the distinct kinds of chord. ``hardest`` are the bars of the highest level,
-    the first few. ``level`` is the lowest at which the whole tune sits at its tempo.
+    ``chord_types`` the distinct kinds of chord. ``hardest`` are bars of the highest level, each
+    hard for another reason. ``level`` is the lowest at which the whole tune sits at its tempo.
     """
 
     keys: tuple[Key, ...]
@@ -73,9 +73,18 @@ def difficulty_of(reading: Reading, tempo_bpm: int = 120) -> Difficulty:
         tempo_bpm=tempo_bpm,
         tempo_level=at_tempo,
         bars=bars,
-        hardest=tuple(b for b in bars if b.level == top and b.reasons != _REST)[:_HARD],
+        hardest=_hardest(bars, top),
         level=max(top, at_tempo),
     )
+
+
+def _hardest(bars: Sequence[BarLevel], top: int) -> tuple[BarLevel, ...]:
+    """The first few bars of the highest level, each hard for another reason."""
+    apart: dict[tuple[str, ...], BarLevel] = {}
+    for bar in bars:
+        if bar.level == top and bar.reasons != _REST:
+            apart.setdefault(bar.reasons, bar)
+    return tuple(apart.values())[:_HARD]
 
 
 def tempo_level(bpm: int) -> int:

@@ -52,7 +52,8 @@ def _turnarounds(spots: Sequence[Spot]) -> Iterator[_Span]:
             length = sum((s.event.duration for s in spots[i : i + 4]), Fraction(0))
             tonic = opening.key.tonic.pc
             home = after.event.root == tonic or after.degree == 4
-            if home and rest[-1].goal.tonic.pc == tonic and length <= _FOUR_BARS / 2:
+            leads = rest[-1].goal.tonic.pc == tonic or rest[-1].degree in (7, 1)
+            if home and leads and length <= _FOUR_BARS / 2:
                 words = " ".join(s.text for s in spots[i : i + 4])
                 yield PassageKind.TURNAROUND, i, i + 3, f"back to {opening.key.words}: {words}"
 
@@ -73,16 +74,16 @@ def _two_five_chains(spots: Sequence[Spot]) -> Iterator[_Span]:
         for i in range(len(spots) - 1)
         if spots[i].kind in TWOS and spots[i + 1].is_five and spots[i].step_to(spots[i + 1]) == 5
     ]
-    start = 0
-    for k in range(1, len(pairs) + 1):
-        joined = k < len(pairs) and pairs[k] == pairs[k - 1] + 2
-        step = (spots[pairs[k]].event.root - spots[pairs[k - 1]].event.root) % 12 if joined else 0
-        if joined and step in (10, 11):
-            continue
-        if k - start >= 3:
-            words = f"{k - start} ii-Vs in a row, stepping down"
-            yield PassageKind.TWO_FIVE_CHAIN, pairs[start], pairs[k - 1] + 1, words
-        start = k
+    for way, steps in (("stepping down", (10, 11)), ("moving by fourths", (5,))):
+        start = 0
+        for k in range(1, len(pairs) + 1):
+            joined = k < len(pairs) and pairs[k] == pairs[k - 1] + 2
+            if joined and spots[pairs[k - 1]].step_to(spots[pairs[k]]) in steps:
+                continue
+            if k - start >= 3:
+                words = f"{k - start} ii-Vs in a row, {way}"
+                yield PassageKind.TWO_FIVE_CHAIN, pairs[start], pairs[k - 1] + 1, words
+            start = k
 
 
 def _cycles(spots: Sequence[Spot]) -> Iterator[_Span]:
@@ -135,10 +136,14 @@ def _bass(spot: Spot) -> int:
 
 
 def _modes(spots: Sequence[Spot]) -> Iterator[_Span]:
-    for i, spot in enumerate(spots):
-        still = spot.kind in (Kind.MINOR7, Kind.SUSPENDED, Kind.MAJOR7, Kind.MINOR)
-        if still and spot.event.duration >= 2 * _FOUR_BARS:
-            yield PassageKind.MODAL, i, i, f"{spot.text} stays: one mode, no cadence"
+    def same(a: Spot, b: Spot) -> bool:
+        return a.chord == b.chord
+
+    for first, last in _runs(spots, same):
+        part = spots[first : last + 1]
+        still = part[0].kind in (Kind.MINOR7, Kind.SUSPENDED, Kind.MAJOR7, Kind.MINOR)
+        if still and sum((s.event.duration for s in part), Fraction(0)) >= 2 * _FOUR_BARS:
+            yield PassageKind.MODAL, first, last, f"{part[0].text} stays: one mode, no cadence"
 
 
 _SEARCHES = (

