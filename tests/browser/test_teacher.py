@@ -76,3 +76,19 @@ def test_a_lead_sheet_is_brought_in(studio: str, browser: Open, tmp_path: Path) 
         page.get_by_role("button", name="Bring in", exact=True).click()
         page.get_by_role("heading", name="Rowlock Waltz").wait_for()
         assert page.locator(".reading svg").count() >= 3
+
+
+def test_a_lead_sheet_is_dropped_on_the_shelf(studio: str, browser: Open) -> None:
+    with browser(studio) as page:
+        page.goto("/shelf")
+        page.evaluate(
+            """score => {
+              const files = new DataTransfer();
+              files.items.add(new File([score], "dropped.musicxml"));
+              document.body.dispatchEvent(
+                new DragEvent("drop", { dataTransfer: files, bubbles: true, cancelable: true }));
+            }""",
+            write_musicxml(shelf_chart("rowlock-waltz")),
+        )
+        page.get_by_role("heading", name="Rowlock Waltz").wait_for()
+        page.get_by_label("The band plays it once").wait_for()

@@ -20,6 +20,7 @@ from changewright.page.look import Face, font_bytes
 from changewright.store.leaving import expire_recordings
 from changewright.store.store import Store
 from changewright.studio import (
+    description,
     desk,
     hearing,
     lessons,
@@ -31,7 +32,7 @@ from changewright.studio import (
     takes,
     week,
 )
-from changewright.studio.door import COOKIE, Door
+from changewright.studio.door import COOKIE, Door, Throttles
 from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
 from changewright.studio.follower import Follower
@@ -44,9 +45,12 @@ from changewright.studio.serve import LOCAL
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.roster import KEPT_FOR, roster
 
-__all__ = ["make_app"]
+__all__ = ["CHANGES_A_MINUTE", "make_app"]
 
 _TIDY_S = 6 * 3600.0
+CHANGES_A_MINUTE = 3000
+"""How often one address may send something in a minute, where others can come in: a class behind
+one address, fifty Stands that send a take in pieces of a second, and nobody in a loop."""
 
 
 def make_app(
@@ -86,6 +90,7 @@ def make_app(
             *hearing.ROUTES,
             *lessons.ROUTES,
             *links.ROUTES,
+            *description.ROUTES,
             *stand.ROUTES,
             *takes.ROUTES,
             *shelf.ROUTES,
@@ -98,7 +103,12 @@ def make_app(
         lifespan=_lifespan,
     )
     app.state.studio = studio
-    return Guard(app, hosts=hosts, admits=door.admits if door else lambda _: True)
+    return Guard(
+        app,
+        hosts=hosts,
+        admits=door.admits if door else lambda _: True,
+        changes=Throttles(CHANGES_A_MINUTE, 60.0).allows if door else lambda _: True,
+    )
 
 
 @asynccontextmanager

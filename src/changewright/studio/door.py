@@ -14,7 +14,7 @@ from starlette.types import Scope
 from changewright.errors import InputError
 from changewright.studio.guests import GUEST, Guests
 
-__all__ = ["COOKIE", "Door", "Throttle", "set_password"]
+__all__ = ["COOKIE", "Door", "Throttle", "Throttles", "set_password"]
 
 COOKIE = "studio"
 SHORTEST = 12
@@ -64,6 +64,22 @@ class Throttle:
             return False
         self._at.append(now)
         return True
+
+
+class Throttles:
+    """A throttle for each of many senders; those who have been silent longest are forgotten."""
+
+    def __init__(self, tries: int, within_s: float, most: int = 2000) -> None:
+        self._tries, self._within_s, self._most = tries, within_s, most
+        self._of: dict[str, Throttle] = {}
+
+    def allows(self, sender: str) -> bool:
+        """Count a try of a sender's and tell whether it may be made."""
+        throttle = self._of.pop(sender, None) or Throttle(self._tries, self._within_s)
+        self._of[sender] = throttle
+        if len(self._of) > self._most:
+            del self._of[next(iter(self._of))]
+        return throttle.allows()
 
 
 class Door:

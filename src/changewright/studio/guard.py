@@ -42,7 +42,8 @@ class Guard:
     """An ASGI application around the studio that turns away what should not come in.
 
     ``hosts`` are the host names (without a port) by which the studio may be called; ``admits``
-    tells from a request's scope whether its sender may see anything but the door.
+    tells from a request's scope whether its sender may see anything but the door, ``changes`` from
+    its address whether it may change something again so soon.
     """
 
     def __init__(
@@ -52,11 +53,13 @@ class Guard:
         hosts: Collection[str],
         admits: Callable[[Scope], bool] = lambda _: True,
         most_bytes: int = MOST_BYTES,
+        changes: Callable[[str], bool] = lambda _: True,
     ) -> None:
         self._app = app
         self._hosts = frozenset(hosts)
         self._admits = admits
         self._most = most_bytes
+        self._changes = changes
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Let a request pass, or say why not."""
@@ -75,6 +78,9 @@ class Guard:
             return PlainTextResponse("This studio isn't called by that name.", 400)
         if scope["method"] not in _SAFE and not _is_same_origin(headers):
             return PlainTextResponse("This came from another site and was refused.", 403)
+        sender = (scope.get("client") or ("",))[0]
+        if scope["method"] not in _SAFE and not self._changes(sender):
+            return PlainTextResponse("Too often. Wait a minute.", 429)
         if _told_length(headers) > self._most:
             return _too_large(self._most)
         if not self._admits(scope):

@@ -1,12 +1,14 @@
 """The Shelf: charts to read, to type, to keep in versions, and to bring in from a score."""
 
+import asyncio
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
-from starlette.responses import Response
+from starlette.responses import FileResponse, Response
 from starlette.routing import Route
 
 from changewright.chart.load import MOST_BYTES, decode_chart
@@ -14,7 +16,8 @@ from changewright.chart.reader import read_chart
 from changewright.chart.shelf import shelf
 from changewright.chart.unroll import unroll
 from changewright.chart.writer import write_chart
-from changewright.errors import InputError, NotKept
+from changewright.errors import ChangewrightError, InputError, NotKept
+from changewright.jobs.bounded import Hand, Stopped
 from changewright.page import changes_svg
 from changewright.reading.analyse import analyse
 from changewright.reading.difficulty import difficulty_of
@@ -22,7 +25,9 @@ from changewright.reading.model import ReadChange, Reading
 from changewright.studio.faults import fault_view
 from changewright.studio.folder import Folder
 from changewright.studio.pages import page, see_other
+from changewright.studio.shapes import name_of
 from changewright.studio.studio import studio_of
+from changewright.usecases.audition import write_audition
 
 __all__ = ["ROUTES", "ChartLine", "chart_lines", "reading_view"]
 
@@ -113,6 +118,37 @@ def _told(one: ReadChange) -> tuple[str, ...]:
     scale, because = str(one.scales[0].scale), one.scales[0].because
     does = f"{one.numeral} in {one.key}"
     return one.change.text, tones, does, scale, because.removeprefix(f"{scale}: ")
+
+
+async def _audition(request: Request) -> Response:
+    """The band plays a chart once; it is sounded when it is first listened to."""
+    studio, name = studio_of(request), request.path_params["name"]
+    asked = request.query_params.get("version", "0")
+    version = int(asked) if asked.isascii() and asked.isdecimal() and len(asked) < 6 else 0
+    source = await run_in_threadpool(studio.folder.source, name, version)
+    target = studio.folder.root / "auditions" / f"{name_of(name)}-{version}.flac"
+    if not target.is_file():
+        turn = studio.maker.ask(f"audition {target.name}", lambda h: _sounded(h, source, target))
+        fault = await asyncio.wrap_future(turn)
+        if fault:
+            raise InputError(fault, remedy="Look at the chart, and try again.")
+    return FileResponse(target, media_type="audio/flac")
+
+
+def _sounded(hand: Hand, source: str, target: Path) -> str:
+    try:
+        return hand.do(_sound, source, target)
+    except Stopped:
+        return "the band took too long over this chart"
+
+
+def _sound(source: str, target: Path) -> str:
+    """A fault travels as text: an error would not survive the way."""
+    try:
+        write_audition(source, target)
+    except ChangewrightError as fault:
+        return str(fault)
+    return ""
 
 
 def _list(request: Request) -> Response:
@@ -222,4 +258,5 @@ ROUTES = [
     Route("/shelf/save", _save, methods=["POST"]),
     Route("/shelf/import", _import, methods=["POST"]),
     Route("/shelf/{name}", _open),
+    Route("/shelf/{name}/audition", _audition),
 ]

@@ -254,7 +254,8 @@ def _sound(request: Request) -> Response:
     take = _found(request)
     if take.sound is None:
         raise NotKept("this recording is no longer there", remedy="What was heard in it is.")
-    if request.headers.get("range", "bytes=0-").startswith("bytes=0-"):
+    ranged = request.headers.get("range", "bytes=0-")
+    if request.method == "GET" and ranged.startswith("bytes=0-"):
         who = "the player" if is_guest(request.scope) else "the teacher"
         studio_of(request).filing.witness(take.take, who, "listened")
     return FileResponse(

@@ -7,10 +7,13 @@ cross-site request forgery and on DNS rebinding.
 from collections.abc import Iterator
 
 import pytest
+from starlette.responses import PlainTextResponse
 from starlette.testclient import TestClient
+from starlette.types import Receive, Scope, Send
 
 from changewright.studio.app import make_app
-from changewright.studio.guard import MOST_BYTES
+from changewright.studio.door import Throttles
+from changewright.studio.guard import MOST_BYTES, Guard
 from tests.unit.studio.manners import LESSON, SAME
 
 PAGES = ("/", "/shelf", "/shelf/new", "/shelf/quayside-blues", "/static/studio.css", "/nowhere")
@@ -125,3 +128,24 @@ def test_an_unknown_address_has_a_page_of_its_own(client: TestClient) -> None:
 def test_the_app_can_be_made_twice(tmp_path_factory: pytest.TempPathFactory) -> None:
     for _ in range(2):
         assert make_app(tmp_path_factory.mktemp("studio")) is not None
+
+
+def test_who_sends_too_often_waits_and_others_do_not() -> None:
+    throttles = Throttles(2, 60.0, most=2)
+    assert [throttles.allows("a") for _ in range(3)] == [True, True, False]
+    assert throttles.allows("b")
+    assert not throttles.allows("a")
+    throttles.allows("c")
+    throttles.allows("d")
+    assert throttles.allows("b"), "who was forgotten begins anew, and memory is bounded"
+
+
+def test_a_flood_of_changes_is_turned_away_and_looking_is_not() -> None:
+    async def page(scope: Scope, receive: Receive, send: Send) -> None:
+        await PlainTextResponse("here")(scope, receive, send)
+
+    guard = Guard(page, hosts=("stand.example",), changes=Throttles(2, 60.0).allows)
+    client = TestClient(guard, base_url="https://stand.example")
+    same = {"sec-fetch-site": "same-origin"}
+    assert [client.post("/", headers=same).status_code for _ in range(3)] == [200, 200, 429]
+    assert client.get("/").status_code == 200

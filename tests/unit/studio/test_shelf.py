@@ -1,8 +1,10 @@
 """The Shelf: a chart is read while typed, told its fault at the bar, and kept in versions."""
 
+import io
 from pathlib import Path
 
 import pytest
+import soundfile
 from starlette.testclient import TestClient
 
 from changewright.chart.musicxml_out import write_musicxml
@@ -117,3 +119,17 @@ def test_versions_are_files_that_another_program_can_read(tmp_path: Path) -> Non
     path = tmp_path / "charts" / name / f"{version:04}.txt"
     assert read_chart(path.read_text("utf-8")).title == "Low Tide Drill"
     assert [p.name for p in path.parent.iterdir()] == ["0001.txt"], "nothing half-written is left"
+
+
+def test_the_band_plays_a_chart_once(client: TestClient) -> None:
+    """A count-in and one chorus: five bars of four at 240 a minute, and what rings on."""
+    text = "title: Brisk Drill\nkey: F\ntempo: 240\n\n| Gm7 | C7 | F6 | % |\n"
+    client.post("/shelf/save", data={"text": text}, headers=SAME)
+    html = client.get("/shelf/brisk-drill").text
+    assert "/shelf/brisk-drill/audition?version=1" in html
+    answer = client.get("/shelf/brisk-drill/audition?version=1")
+    assert answer.headers["content-type"] == "audio/flac"
+    sound = soundfile.info(io.BytesIO(answer.content))
+    assert 5 <= sound.frames / sound.samplerate < 12
+    assert client.get("/shelf/brisk-drill/audition?version=2").status_code == 404
+    assert client.get("/shelf/no-such-chart/audition").status_code == 404
