@@ -7,6 +7,7 @@ Lengths are in the engraver's drawing units, y downwards; a row's symbols stand 
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 from changewright.music.bar import Bar, Quarters
 from changewright.music.written import Hand
@@ -16,7 +17,7 @@ from changewright.page.look import Look, printable
 from changewright.page.svg import Picture
 from changewright.page.symbol import Run, name_text, symbol_runs, symbol_width, symbol_words
 from changewright.page.text import Text, moved, set_text
-from changewright.reading.model import Area, Cadence, ReadChange, Reading
+from changewright.reading.model import Area, Cadence, CadenceKind, Function, ReadChange, Reading
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Name
 from changewright.theory.symbol_writing import Style
@@ -302,18 +303,30 @@ class _Chart:
             yield _stroke(f"M{x:.0f} {y:.0f}H{end:.0f}{tail}", Box(x, y, end, y + hook))
 
     def _arrows(self, row: int) -> Iterator[Shape]:
+        for first, last in self._two_fives():
+            yield from self._bracket(first, last, row)
         for cadence in self._reading.cadences:
-            yield from self._bracket(cadence, row)
-            yield from self._arrow(cadence, row)
+            if cadence.kind is not CadenceKind.INTERRUPTED:
+                yield from self._arrow(cadence, row)
+
+    def _two_fives(self) -> Iterator[tuple[int, int]]:
+        """Every two with its five, whether or not they come to rest."""
+        held = {(c.first, self._dominant(c)) for c in self._reading.cadences}
+        changes = self._reading.changes
+        for i, (a, b) in enumerate(pairwise(changes)):
+            leads = a.function is b.function is Function.DOMINANT
+            if leads and _is_two_five(a.change.chord, b.change.chord):
+                held.add((i, i + 1))
+        yield from sorted(pair for pair in held if pair[0] < pair[1])
 
     def _dominant(self, cadence: Cadence) -> int:
         """The change that resolves: the one before the arrival."""
         count = len(self._reading.changes)
         return (cadence.last - 1) % count
 
-    def _bracket(self, cadence: Cadence, row: int) -> Iterator[Shape]:
+    def _bracket(self, first: int, last: int, row: int) -> Iterator[Shape]:
         """A bracket that holds two and five together."""
-        start, end = self._places.get(cadence.first), self._places.get(self._dominant(cadence))
+        start, end = self._places.get(first), self._places.get(last)
         if not start or not end or start.row != row or end.row != row or end.x <= start.x:
             return
         left, right, y = start.x, end.x + 0.9 * _SPACE, _BRACKET + 0.5 * _SPACE
@@ -332,6 +345,13 @@ class _Chart:
             yield from _curve(tail, len(self.rows[row]) * self._bar - 0.7 * _SPACE, arrives=False)
         elif end.row == row:
             yield from _curve(0.1 * _SPACE, head, leaves=False)
+
+
+def _is_two_five(two: Chord, five: Chord) -> bool:
+    if two.root is None or five.root is None or not two.has(3, -1):
+        return False
+    is_five = five.has(7, -1) and not five.has(3, -1)
+    return is_five and (five.root.pc - two.root.pc) % 12 == 5
 
 
 def _stroke(path: str, box: Box) -> Shape:

@@ -71,6 +71,15 @@ def test_an_arrow_crosses_to_the_next_row():
     assert len([s for s in second.shapes if s.kind == "head"]) == 1
 
 
+def test_an_interrupted_two_five_has_a_bracket_and_no_arrow():
+    symbols = [("Dm7", 2), ("G7", 2), ("Em7", 2), ("A7", 2), ("Dm7", 2), ("G7", 2), ("Cmaj7", 4)]
+    row, _ = read(symbols)[0]
+    lines = [s.path for s in row.shapes if s.kind == "line" and s.path]
+    brackets = [path for path in lines if path.count("V") == 2 and path.count("H") == 1]
+    assert len(brackets) == 3
+    assert len([s for s in row.shapes if s.kind == "head"]) == 1
+
+
 def test_a_bar_like_the_one_before_is_a_simile():
     row, _ = read([("C7", 4), ("C7", 4), ("F7", 4), ("C7", 4)])[0]
     assert said(row, "symbol") == ["C7", "F7", "C7"]
