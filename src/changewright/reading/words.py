@@ -29,9 +29,9 @@ def relation_of(spots: Sequence[Spot], i: int) -> str:
         )
         two = "iiø" if spot.kind is Kind.HALF_DIMINISHED else "ii"
         beyond = target_of(spots, (i + 1) % len(spots))
-        if five == "V7":
-            return _over(two, goal, beyond, spot.key)
-        return f"{two}/{five}" if spot.step_to(after) == 5 else ""
+        if spot.step_to(after) != 5:
+            return ""
+        return _over(two, goal, beyond, spot.key) if five == "V7" else f"{two}/{five}"
     if spot.kind is Kind.DIMINISHED and spot.step_to(after) == 1:
         return _over("vii°7", after.root, after, spot.key)
     return ""
@@ -53,7 +53,7 @@ def _over(sign: str, goal: Name, target: Spot, key: Key) -> str:
     if goal.pc == key.tonic.pc:
         return sign if sign in ("subV7", "vii°7") else ""
     small = target.kind in TWOS if target.event.root == goal.pc else False
-    return f"{sign}/{roman(scale_degree(goal, key.tonic), small)}"
+    return f"{sign}/{roman(scale_degree(goal, key.tonic, False), small)}"
 
 
 def doing_of(spots: Sequence[Spot], i: int) -> str:
@@ -73,7 +73,8 @@ def doing_of(spots: Sequence[Spot], i: int) -> str:
 
 
 def _degree(spot: Spot) -> str:
-    return degree_words(scale_degree(spot.root, spot.key.tonic))
+    rises = spot.kind is Kind.DIMINISHED
+    return degree_words(scale_degree(spot.root, spot.key.tonic, rises))
 
 
 def _at_home(spots: Sequence[Spot], i: int) -> str:
@@ -130,7 +131,7 @@ def _five_words(spot: Spot, after: Spot, target: Spot) -> str:
     sign, goal = _five(spot, after, target)
     at_home = goal.pc == spot.key.tonic.pc
     resolves = target.event.root == goal.pc
-    name = degree_words(scale_degree(goal, spot.key.tonic))
+    name = degree_words(scale_degree(goal, spot.key.tonic, False))
     if sign == "bVII7":
         three = "" if after.role is Role.TONIC else ", to the three"
         return f"flat seven, home by the back door{three}"
@@ -154,19 +155,20 @@ def _delay(spot: Spot, after: Spot, at_home: bool) -> str:
 def _two_words(spots: Sequence[Spot], i: int) -> str:
     spot, after = spots[i], spots[(i + 1) % len(spots)]
     sign, goal = _five(after, spots[(i + 2) % len(spots)], target_of(spots, (i + 1) % len(spots)))
-    name = degree_words(scale_degree(goal, spot.key.tonic))
+    name = degree_words(scale_degree(goal, spot.key.tonic, False))
     of = "" if goal.pc == spot.key.tonic.pc else f" of {name}"
     if sign == "bVII7":
         return "minor four, the two of the back door"
-    if sign == "subV7" and spot.step_to(after) == 5:
-        return f"related two of the tritone substitute{of}"
-    return f"two{of}"
+    if spot.step_to(after) != 5:
+        of = "" if spot.degree == 2 else of
+        return f"two{of}, sliding down to {after.text}"
+    return f"related two of the tritone substitute{of}" if sign == "subV7" else f"two{of}"
 
 
 def _diminished_words(spot: Spot, after: Spot) -> str:
     step = spot.step_to(after)
     if step == 1:
-        of = degree_words(scale_degree(after.root, spot.key.tonic))
+        of = degree_words(scale_degree(after.root, spot.key.tonic, False))
         at_home = after.event.root == spot.key.tonic.pc
         return f"five{'' if at_home else f' of {of}'} without its root"
     bass = after.chord.bass

@@ -123,3 +123,10 @@ def test_ii_vs_round_the_cycle_are_a_chain() -> None:
 
 def test_rocking_mode_has_no_cadence() -> None:
     assert analyse(chart("Dm7|G7|Dm7|G7|Dm7|G7|Dm7|%", "Dm")).cadences == ()
+
+
+def test_two_that_slides_to_a_dominant_a_semitone_below_is_the_two_of_home() -> None:
+    """Fm7 E7 in E flat: the tritone substitute, even where it gives way to another chord."""
+    reading = analyse(chart("Ebmaj7|Cm7|Fm7|E7|Am7(b5) D7|Gm7|Fm7|Bb7", "Eb"))
+    assert (reading.changes[2].relation, reading.changes[2].numeral) == ("", "iim7")
+    assert reading.changes[2].doing == "two, sliding down to E7"

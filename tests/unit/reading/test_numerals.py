@@ -36,3 +36,18 @@ def test_words_and_signs() -> None:
     assert degree_words(Degree(7, -1)) == "flat seven"
     assert degree_words(Degree(4, 1)) == "sharp four"
     assert (roman(Degree(6, -1), False), roman(Degree(2), True)) == ("bVI", "ii")
+
+
+@pytest.mark.parametrize(
+    ("symbol", "key", "numeral"),
+    [
+        ("Bmaj7", "Eb", "bVImaj7"),
+        ("D#7", "C", "bIII7"),
+        ("G#°7", "C", "#v°7"),
+        ("C#7", "C", "bII7"),
+    ],
+)
+def test_only_a_passing_diminished_chord_is_on_a_raised_one_two_or_five(
+    symbol: str, key: str, numeral: str
+) -> None:
+    assert numeral_of(read_symbol(symbol), Key.parse(key)) == numeral
