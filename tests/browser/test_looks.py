@@ -11,6 +11,7 @@ from PIL import Image
 
 from tests.browser.conftest import AXE, Open
 from tests.browser.journeys import put_on_stand, verdict_of
+from tests.browser.standing import agree, on_loop
 
 pytestmark = pytest.mark.slow
 
@@ -58,7 +59,7 @@ def test_the_stand_can_be_used_without_a_mouse(studio: str, browser: Open) -> No
     with browser(studio) as page:
         put_on_stand(page)
         names = []
-        for _ in range(25):
+        for _ in range(30):
             page.keyboard.press("Tab")
             names.append(
                 page.evaluate("document.activeElement.innerText || document.activeElement.id")
@@ -69,7 +70,7 @@ def test_the_stand_can_be_used_without_a_mouse(studio: str, browser: Open) -> No
         page.get_by_role("button", name="Play").focus()
         page.keyboard.press("s")
         assert page.evaluate("document.documentElement.dataset.look") == "stage"
-        page.get_by_text("Keys", exact=True).click()
+        page.locator("summary").get_by_text("Keys and sound").click()
         page.get_by_label("Listen to the keyboard").uncheck()
         page.keyboard.press("s")
         assert page.evaluate("document.documentElement.dataset.look") == "stage", "keys are off"
@@ -96,16 +97,15 @@ def test_what_comes_up_on_a_page_is_accessible_too(
         assert findings(page) == [], "a chart with a fault"
         put_on_stand(page)
         page.get_by_label("A recording", exact=True).set_input_files(take)
-        agree = page.get_by_label("I agree that the recording is kept")
-        if agree.count():
+        agrees = page.get_by_label("I agree that the recording is kept")
+        if agrees.count():
             page.get_by_role("button", name="Record", exact=True).click()
             page.get_by_role("dialog").wait_for()
             assert findings(page) == [], "the question before the first recording"
             page.get_by_role("dialog").get_by_role("button", name="Not now").click()
-            agree.check()
+            agrees.check()
         page.get_by_role("button", name="Send it", exact=True).click()
-        if page.get_by_role("dialog").is_visible():
-            page.get_by_role("dialog").get_by_role("button", name="I agree").click()
+        agree(page)
         verdict_of(page)
         assert findings(page) == [], "a verdict"
         assert page.evaluate("document.documentElement.scrollWidth") <= 390
@@ -113,6 +113,44 @@ def test_what_comes_up_on_a_page_is_accessible_too(
         page.get_by_role("link", name=re.compile(r"^Take \d+$")).first.click()
         page.get_by_role("button", name="Delete this take").wait_for()
         assert findings(page) == [], "a take's own page"
+
+
+@pytest.mark.parametrize("look", ["paper", "stage"])
+def test_what_the_stand_opens_is_accessible_too(studio: str, browser: Open, look: str) -> None:
+    """The tuner, the measuring of a device, a take that waits, a band that plays."""
+    with browser(studio, width=390, height=844, look=look) as page:
+        on_loop(page)
+        page.locator("summary").get_by_text("Band", exact=True).click()
+        page.locator("summary").get_by_text("Keys and sound").click()
+        page.get_by_role("button", name="Tuner").click()
+        page.get_by_text("Play a long note.").wait_for()
+        assert findings(page) == [], "with everything open"
+        page.get_by_role("button", name="Tuner").click()
+        page.get_by_role("button", name="Measure this device").click()
+        page.get_by_role("dialog").wait_for()
+        assert findings(page) == [], "the measuring"
+        page.get_by_role("dialog").get_by_role("button", name="Not now").click()
+        page.get_by_role("button", name="Play", exact=True).click()
+        page.locator(".bar.now").first.wait_for(state="attached", timeout=60_000)
+        assert findings(page) == [], "while the band plays"
+        assert page.evaluate("document.documentElement.scrollWidth") <= 390
+
+
+@pytest.mark.parametrize(("width", "height"), [(844, 390), (1180, 820), (390, 844), (1280, 800)])
+def test_the_bar_that_sounds_is_in_sight(
+    studio: str, browser: Open, width: int, height: int
+) -> None:
+    """In the last line of the page too: above the row of buttons, and below the top."""
+    with browser(studio, width=width, height=height) as page:
+        on_loop(page)
+        page.get_by_label("from", exact=True).fill("12")
+        page.get_by_role("button", name="Play", exact=True).click()
+        lit = page.locator('.bar.now[data-bar="12"]')
+        lit.wait_for(state="attached", timeout=60_000)
+        bar, buttons = lit.bounding_box(), page.locator(".controls").bounding_box()
+        assert bar["y"] >= 0
+        assert bar["y"] + bar["height"] <= buttons["y"] + 1
+        assert buttons["y"] + buttons["height"] <= height + 1
 
 
 def test_the_rules_do_find_faults(studio: str, browser: Open) -> None:

@@ -42,7 +42,7 @@ function become(next) {
   $("record").textContent = next === "recording" ? "Stop and send" : "Record";
   $("record").setAttribute("aria-pressed", String(next === "recording"));
   $("play").disabled = next === "recording" || next === "busy";
-  $("record").disabled = next === "playing" || next === "busy";
+  $("record").disabled = next === "playing" || next === "busy" || "refused" in $("record").dataset;
   for (const id of ["tempo", "slower", "faster", "key", "measure"]) $(id).disabled = next === "recording" || next === "busy";
   void keepAwake(next === "playing" || next === "recording");
 }
@@ -118,6 +118,7 @@ function halt() {
 }
 
 async function record() {
+  if ("refused" in $("record").dataset) return;
   if (state === "recording") return finish();
   if (state !== "still") return;
   if (!Recorder.isPossible) {
