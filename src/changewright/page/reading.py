@@ -17,6 +17,7 @@ from changewright.page.look import Look, printable
 from changewright.page.svg import Picture
 from changewright.page.symbol import Run, name_text, symbol_runs, symbol_width, symbol_words
 from changewright.page.text import Text, moved, set_text
+from changewright.reading.heard import sounding_root
 from changewright.reading.model import Area, Cadence, CadenceKind, Function, ReadChange, Reading
 from changewright.theory.chord import Chord
 from changewright.theory.pitch import Name
@@ -349,6 +350,8 @@ class _Chart:
 
 def _is_two_five(two: Chord, five: Chord) -> bool:
     if two.root is None or five.root is None or not two.has(3, -1):
+        return False
+    if sounding_root(two) != two.root.pc:  # Fm7/Bb is the five already, suspended
         return False
     is_five = five.has(7, -1) and not five.has(3, -1)
     return is_five and (five.root.pc - two.root.pc) % 12 == 5

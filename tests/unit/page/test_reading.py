@@ -80,6 +80,12 @@ def test_an_interrupted_two_five_has_a_bracket_and_no_arrow():
     assert len([s for s in row.shapes if s.kind == "head"]) == 1
 
 
+def test_a_suspended_five_is_no_two():
+    row, _ = read([("Gm7/C", 2), ("C7sus4", 2), ("Fmaj7", 4)], key="F")[0]
+    lines = [s.path for s in row.shapes if s.kind == "line" and s.path]
+    assert not [path for path in lines if path.count("V") == 2]
+
+
 def test_a_bar_like_the_one_before_is_a_simile():
     row, _ = read([("C7", 4), ("C7", 4), ("F7", 4), ("C7", 4)])[0]
     assert said(row, "symbol") == ["C7", "F7", "C7"]
