@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: demo test check lint types imports spell test-long test-browser test-longest explore bench clean
+.PHONY: demo test check lint types imports spell test-long modules test-browser test-longest explore bench clean
 
 $(VENV)/.ready: pyproject.toml tools/bootstrap.sh
 	PYTHON=$(PYTHON) sh tools/bootstrap.sh $(VENV)
@@ -46,6 +46,9 @@ $(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.s
 
 test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real server, the wheel
 	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 $(BIN)/python -m pytest -m slow --ignore tests/browser
+
+modules: $(VENV)/.services-ready ## the types of the studio's own modules
+	sh tools/check_modules.sh
 
 test-browser: $(VENV)/.services-ready ## the studio in a real browser
 	CHANGEWRIGHT_BROWSER=1 $(BIN)/python -m pytest -m slow tests/browser
