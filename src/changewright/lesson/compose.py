@@ -143,20 +143,32 @@ def _number(level: Level, name: str, seed: int) -> int:
 
 def _recipe(ground: Ground, name: str, seed: int, chart: str) -> Recipe:
     return Recipe(
-        chart=chart or _digest(ground.reading),
+        chart=chart or _digest(ground.reading, ground.melody),
         family=name,
         level=ground.level.number,
         key=str(ground.reading.key),
         instrument=ground.instrument.id,
         seed=seed,
+        phrases=_phrases_digest(ground.phrases),
     )
 
 
-def _digest(reading: Reading) -> str:
+def _digest(reading: Reading, melody: Line | None) -> str:
     told = "|".join(
         f"{c.change.onset}:{c.change.duration}:{c.change.text}" for c in reading.changes
     )
-    return sha256(f"{reading.key}|{told}".encode()).hexdigest()[:16]
+    sung = "|".join(f"{n.onset}:{n.duration}:{n.pitch}" for n in melody.notes) if melody else ""
+    return sha256(f"{reading.key}|{told}{sung}".encode()).hexdigest()[:16]
+
+
+def _phrases_digest(phrases: tuple[Phrase, ...]) -> str:
+    """A teacher's own phrases by name, changes and notes; empty without any."""
+    told = "|".join(
+        f"{p.name}:{[(str(s.start), str(s.end), str(s.chord)) for s in p.spans]}"
+        f"{[(str(n.at), str(n.duration), n.midi) for n in p.notes]}"
+        for p in phrases
+    )
+    return sha256(told.encode()).hexdigest()[:16] if told else ""
 
 
 def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:

@@ -40,7 +40,8 @@ class Family:
     ``variants`` the forms that a teacher may ask for as ``id.variant``, the level's default
     where none is named; ``fallbacks`` what to give up, in order, where the range is too small
     ('' first: nothing). ``avoids`` says whether awkward notes are kept out; a scale can't leave
-    a note out. ``wants_melody`` tells whether it needs a chart with a melody.
+    a note out. ``wants_melody`` tells whether it needs a chart with a melody, ``checks``
+    whether it tries what other families teach rather than teaches something of its own.
     """
 
     id: str
@@ -52,6 +53,7 @@ class Family:
     fallbacks: tuple[str, ...] = ("",)
     avoids: bool = True
     wants_melody: bool = False
+    checks: bool = False
 
 
 @cache

@@ -1,6 +1,7 @@
 """Lines written note by note: the spots of a rhythm become slots, and choices become notes."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
 from itertools import groupby
 
 from changewright.lesson.family import Plan
@@ -145,10 +146,17 @@ def _facts(
         "long": int(spot.duration >= 1),
         "strong": int(strong or spot.duration >= 1),
         "quick": int(bool(index) and spots[index - 1].duration < 1),
+        "running": _running(spots, index),
         **{f"cross{n}": low * 128 + high for n, (low, high) in enumerate(ground.crossings[:4])},
         **more,
     }
     return tuple(facts.items())
+
+
+def _running(spots: Sequence[Spot], index: int) -> int:
+    """How fast a note follows another: 0 from a quarter up, 1 for eighths, 2 for faster ones."""
+    before = spots[index - 1].duration if index else 1
+    return 0 if before >= 1 else 1 if before >= Fraction(1, 2) else 2
 
 
 def _leap(ground: Ground, spots: Sequence[Spot], index: int) -> int:

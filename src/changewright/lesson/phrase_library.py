@@ -4,12 +4,13 @@ from functools import lru_cache
 from importlib.resources import files
 from pathlib import Path
 
+from changewright.chart.chart import Chart
 from changewright.chart.load import decode_chart, load_chart
 from changewright.chart.unroll import unroll
 from changewright.errors import InputError, Place
 from changewright.lesson.phrase import Phrase, phrase_of
 
-__all__ = ["own_phrases", "read_phrases"]
+__all__ = ["own_phrases", "phrase_charts", "read_phrases"]
 
 _MOST_FILES = 2000
 _ENDINGS = (".txt", ".musicxml", ".xml", ".mxl")
@@ -33,6 +34,11 @@ def read_phrases(folder: Path) -> tuple[Phrase, ...]:
     Raises :class:`InputError` for a folder that isn't there and for the first file that is no
     phrase.
     """
+    return tuple(phrase_of(unroll(chart), name) for name, chart in phrase_charts(folder))
+
+
+def phrase_charts(folder: Path) -> tuple[tuple[str, Chart], ...]:
+    """The charts of a folder of phrases by name, as they are read; raises :class:`InputError`."""
     where = Place(file=str(folder))
     if not folder.is_dir():
         raise InputError("there is no such folder of phrases", where=where, remedy="Make it first.")
@@ -43,4 +49,4 @@ def read_phrases(folder: Path) -> tuple[Phrase, ...]:
             where=where,
             remedy="Put phrases into it with 'changewright phrases take'.",
         )
-    return tuple(phrase_of(unroll(load_chart(path)), path.stem) for path in paths)
+    return tuple((path.stem, load_chart(path)) for path in paths)

@@ -134,7 +134,10 @@ def _oscillates(move: Move) -> Weights:
 
 
 def _hammers(move: Move) -> Weights:
-    return np.where((_interval(move) == 0) & (_last(move) == 0) & (_run(move) == 0), -1.0, 0.0)
+    """A note comes again, best after a long one; hardly ever in running notes."""
+    again = _interval(move) == 0
+    thrice = again & (_last(move) == 0) & (_run(move) == 0)
+    return np.where(thrice, -1.0, 0.0) - 1.2 * move.now["running"] * again
 
 
 def _recovers(move: Move) -> Weights:

@@ -20,7 +20,8 @@ class Recipe:
 
     ``chart`` is the digest of the chart's canonical text; ``family`` and ``level`` are ids;
     ``key`` is the concert key as printed; ``instrument`` an instrument id. ``version`` is 1 for
-    what was composed; a teacher's edit has a number of its own.
+    what was composed; a teacher's edit has a number of its own. ``phrases`` is the digest of a
+    teacher's own phrases, empty without any; a melody is part of the chart.
     """
 
     chart: str
@@ -30,6 +31,7 @@ class Recipe:
     instrument: str
     seed: int
     version: int = 1
+    phrases: str = ""
 
     @property
     def label(self) -> str:
@@ -44,6 +46,7 @@ class Recipe:
                 self.key,
                 self.instrument,
                 self.seed,
+                *((self.phrases,) if self.phrases else ()),
             )
         )
         digest = sha256(whole.encode()).hexdigest()[:6]

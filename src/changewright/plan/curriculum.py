@@ -26,7 +26,8 @@ START = 0.75  # of the goal tempo: where something new begins. common practice, 
 @cache
 def strands(number: int) -> tuple[Strand, ...]:
     """The strands of a level in order; a family that the table doesn't know comes at the end of
-    its first level, over a blues. One that wants a melody has no place until a tune is chosen.
+    its first level, over a blues. One that wants a melody has no place until a tune is chosen, and
+    one that checks what others teach is no strand.
 
     Source: domain reference 5.5, default order (teaching practice).
     """
@@ -35,7 +36,7 @@ def strands(number: int) -> tuple[Strand, ...]:
     spare = [
         f
         for f in families().values()
-        if f.id not in listed and f.since == number and not f.wants_melody
+        if f.id not in listed and f.since == number and not (f.wants_melody or f.checks)
     ]
     return (
         *(

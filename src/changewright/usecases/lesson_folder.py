@@ -5,6 +5,7 @@ The manifest, ``lesson.json``::
     {"shape": 1, "made_by": "changewright 0.1.0", "title": "...", "student": "...",
      "instrument": "tenor saxophone", "level": 1, "key": "F", "seed": 7,
      "swaps": [[1, 5, "climb"]],                 phrases put in the place of bars, by exercise
+     "phrases": [["climb", "title: ..."]],       a teacher's own phrases by name, as charts
      "chart": "title: ...",                      the chart's canonical text
      "reading": {...},                           as ``changewright read --json`` prints it
      "exercises": [{"number": 1, "label": "root-up/L1/F/7-3fa9c2",
@@ -23,8 +24,10 @@ from pathlib import Path
 from typing import Any
 
 from changewright import __version__
+from changewright.chart.chart import Chart
 from changewright.chart.writer import write_chart
 from changewright.errors import LessonError, Place
+from changewright.lesson.phrase_library import phrase_charts
 from changewright.music.clock import Clock
 from changewright.music.document import Document, sheet_document, sheet_from
 from changewright.music.midi import write_midi
@@ -180,6 +183,10 @@ def _write_exercise(exercise: Exercise, folder: Path, shelf: StemShelf | None) -
     }
 
 
+def _own_phrases(folder: Path | None) -> tuple[tuple[str, Chart], ...]:
+    return () if folder is None else phrase_charts(folder)
+
+
 def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Document:
     request = lesson.request
     first = lesson.sheets[0]
@@ -193,6 +200,7 @@ def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Docume
         "key": str(first.key),
         "seed": request.seed,
         "swaps": [[number, swap.bar, swap.phrase] for number, swap in request.swaps],
+        "phrases": [[name, write_chart(chart)] for name, chart in _own_phrases(request.phrases)],
         "chart": write_chart(lesson.chart),
         "reading": reading_document(lesson.reading),
         "exercises": exercises,

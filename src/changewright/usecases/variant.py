@@ -7,6 +7,7 @@ from typing import Any
 
 from changewright.errors import InputError
 from changewright.lesson.swap import Swap
+from changewright.music.document import Document
 from changewright.usecases.lesson import LessonRequest, plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
 
@@ -41,11 +42,23 @@ def write_variant(
             student=str(manifest["student"]),
             tempo_bpm=_tempo(sheet.tempo_bpm if tempo_bpm is None else tempo_bpm),
             families=tuple(_families(manifest)),
+            phrases=_phrases(manifest, Path(making) / "phrases"),
             swaps=tuple((n, Swap(bar, phrase)) for n, bar, phrase in manifest["swaps"]),
         )
         planned = plan_lesson(request)
-    only = replace(planned.exercises[number - 1], number=1)
-    write_lesson(replace(planned, exercises=(only,)), folder, pages=False)
+        only = replace(planned.exercises[number - 1], number=1)
+        write_lesson(replace(planned, exercises=(only,)), folder, pages=False)
+
+
+def _phrases(manifest: Document, folder: Path) -> Path | None:
+    """The teacher's own phrases that the lesson was made with, laid out again in a folder."""
+    found = manifest.get("phrases", [])
+    if not found:
+        return None
+    folder.mkdir()
+    for name, text in found:
+        (folder / f"{Path(name).name}.txt").write_text(str(text), encoding="utf-8")
+    return folder
 
 
 def _tempo(bpm: int) -> int:

@@ -38,7 +38,7 @@ def test_every_family_keeps_its_promises_at_its_first_level_and_above(name, seed
     for number in {since, min(since + 2, 8)}:
         sheet = made(name, number, seed)
         assert broken(sheet) == ()
-        assert len(sheet.promises) > 2
+        assert len(sheet.promises) > 2 or families()[name].checks
         assert len(sheet.instruction) < 170
 
 

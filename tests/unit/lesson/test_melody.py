@@ -40,9 +40,10 @@ def tune(notes):
 
 
 SUNG = tune(FORM.melody.notes)
+FORMS = ["as-written", "own-rhythm", "approaches", "fills", "paraphrase", "anchors"]
 
 
-@pytest.mark.parametrize("variant", ["as-written", "own-rhythm", "approaches", "fills", "anchors"])
+@pytest.mark.parametrize("variant", FORMS)
 @pytest.mark.parametrize("number", [3, 6])
 def test_every_form_keeps_its_promises_on_every_instrument(variant, number):
     for one in instruments().values():
@@ -83,6 +84,15 @@ def test_rests_are_filled_and_the_melody_is_left_alone():
     filled = [n for n in notes if n.blank]
     assert filled
     assert all(11 < n.onset < 16 or n.onset >= 32 for n in filled)
+
+
+def test_a_paraphrase_keeps_the_main_notes_and_the_rests():
+    sheet = made("paraphrase")
+    on = {n.onset: n.pitch.midi % 12 for n in sheet.line.notes}
+    main = [n for n in FORM.melody.notes if n.duration >= 1]
+    assert all(on.get(n.onset) == n.pitch.midi % 12 for n in main)
+    assert not any(11 <= n.onset < 16 for n in sheet.line.notes), "the melody rests there"
+    assert [n.onset for n in sheet.line.notes] != [n.onset for n in FORM.melody.notes]
 
 
 def test_each_phrase_starts_as_the_melody_does():

@@ -1,5 +1,6 @@
 """The same exercise at another tempo, and in another key."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -40,6 +41,25 @@ def test_another_key_moves_the_changes(lesson: Path, tmp_path: Path) -> None:
         for sheet in (before, after)
     ]
     assert {(b - a) % 12 for a, b in zip(*roots, strict=True)} == {3}, "F to A flat"
+
+
+def test_a_lesson_with_phrases_of_ones_own_can_be_made_again(tmp_path: Path) -> None:
+    """The manifest holds the phrases; the folder they came from may be gone."""
+    own = tmp_path / "own"
+    own.mkdir()
+    text = "title: Mine\nkey: F\n| F7 |\nmelody | C5:1 A4:1/2 F4 A4:1 G4:1 |\n"
+    (own / "mine.txt").write_text(text, encoding="utf-8")
+    request = replace(DEMO, level=4, families=("planned-phrase",), phrases=own)
+    made = plan_lesson(request)
+    assert made.sheets[0].recipe.phrases
+    label = plan_lesson(replace(request, phrases=None)).sheets[0].recipe.label
+    assert made.sheets[0].recipe.label != label
+    write_lesson(made, tmp_path / "lesson", pages=False)
+    (own / "mine.txt").unlink()
+    write_variant(tmp_path / "lesson", 1, tmp_path / "again", tempo_bpm=None, key=None)
+    before, after = (load_assignment(tmp_path / name, 1).sheet for name in ("lesson", "again"))
+    assert after.line == before.line
+    assert after.recipe == before.recipe
 
 
 @pytest.mark.parametrize("bpm", [TEMPI[0] - 1, TEMPI[1] + 1, 0])

@@ -1,10 +1,10 @@
 """Playing round the melody: as written, in a rhythm of one's own, with approach notes, with its
-rests filled, or a solo that keeps the first note of each of its phrases.
+rests filled, paraphrased, or a solo that keeps the first note of each of its phrases.
 
 Source: teaching practice. The melody is the chart's; this package never supplies one.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
@@ -13,7 +13,7 @@ from random import Random
 import numpy as np
 
 from changewright.errors import InputError
-from changewright.lesson.cells import cells_for
+from changewright.lesson.cells import cells_for, centre_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground, Patch, degree_over
 from changewright.lesson.lines import line_promises, line_trellis, stays, write_line
@@ -202,15 +202,39 @@ def _fills(ground: Ground, sung: Sequence[_Sung], dice: Random) -> list[Spot]:
 def _anchors(ground: Ground, sung: Sequence[_Sung], dice: Random) -> list[Spot]:
     """A line of one's own that starts each phrase where, and on what, the melody does."""
     kept = [b for a, b in pairwise(sung) if b.at - a.at - a.duration >= 1]
-    kept = [sung[0], *kept]
+    return _round(ground, [sung[0], *kept], dice, ())
+
+
+def _paraphrase(ground: Ground, sung: Sequence[_Sung], dice: Random) -> list[Spot]:
+    """The melody's main notes where they stand, those between them anew; its rests stay."""
+    main = [s for s in sung if _is_main(ground, s)] or list(sung[:1])
+    rests = [(a.at + a.duration, b.at) for a, b in pairwise(sung) if b.at - a.at - a.duration >= 1]
+    return _round(ground, main, dice, [*rests, (sung[-1].at + sung[-1].duration, ground.end)])
+
+
+def _is_main(ground: Ground, one: _Sung) -> bool:
+    """Tell whether a note is one by which the tune is known: long, or on a strong beat."""
+    bar = ground.bar_at(one.at)
+    return one.duration >= 1 or one.at - bar.start in (0, centre_of(bar))
+
+
+def _round(
+    ground: Ground,
+    kept: Sequence[_Sung],
+    dice: Random,
+    rests: Iterable[tuple[Quarters, Quarters]],
+) -> list[Spot]:
+    """A line of one's own that meets the notes kept; silent before the first and in ``rests``."""
     bars = ground.reading.bars
     rng = np.random.default_rng(dice.getrandbits(64))
     timed = onsets_of(bars, compose_rhythm(ground.level, bars, {}, rng, Flow(0.5)))
     firsts = [replace(one, duration=min(one.duration, Fraction(1))) for one in kept]
+    quiet = list(rests)
     free = []
     for at, duration in timed:
         after = min((a.at for a in firsts if a.at > at), default=ground.end)
-        if all(not (a.at <= at < a.at + a.duration) for a in firsts):
+        silent = at < kept[0].at or any(a <= at < b for a, b in quiet)
+        if not silent and all(not (a.at <= at < a.at + a.duration) for a in firsts):
             free.append((at, min(duration, after - at)))
     spots = [*spots_of(ground, free, "scale"), *map(_fixed, firsts)]
     return sorted(spots, key=lambda s: s.at)
@@ -221,6 +245,7 @@ _FORMS: dict[str, Callable[[Ground, Sequence[_Sung], Random], list[Spot]]] = {
     "own-rhythm": _own_rhythm,
     "approaches": _approaches,
     "fills": _fills,
+    "paraphrase": _paraphrase,
     "anchors": _anchors,
 }
 _FOLDED = "Notes of the melody beyond your range lie an octave away."
@@ -229,6 +254,7 @@ _TOLD = {
     "own-rhythm": "The melody's notes in their order, in another rhythm: then find your own.",
     "approaches": "The melody with approach notes: light into it, and let the tune sing.",
     "fills": "Play the melody, and answer it in its rests.",
+    "paraphrase": "Tell the tune in your own words: its main notes stay, those between are new.",
     "anchors": "A solo that starts each phrase where the melody does.",
 }
 
@@ -236,7 +262,7 @@ FAMILY = Family(
     id="melody",
     title="Round the melody",
     since=3,
-    about="the chart's melody as written, rhythm varied, approached, answered or as anchors",
+    about="the chart's melody as written, varied, approached, answered, paraphrased, as anchors",
     plan=plan,
     variants=tuple(_FORMS),
     fallbacks=("", "folded"),

@@ -1,4 +1,4 @@
-"""Chord tones from the root up, in time, as the chords pass.
+"""Chord tones from the root up, or down from it, in time, as the chords pass.
 
 Source: teaching practice; so are its fallbacks for small ranges.
 """
@@ -95,12 +95,13 @@ def _tones(ground: Ground, patch: Patch) -> list[tuple[Degree, int]]:
 
 def _figures(ground: Ground, patch: Patch, shape: str) -> list[Figure]:
     tones = _tones(ground, patch)
-    if ground.fallback == "folded" and len(tones) == 4:
+    if ground.fallback == "folded" and len(tones) == 4 and ground.variant != "down":
         tones = [tones[3], *tones[:3]]
     shapes = list(_shapes(ground, patch, tones, shape))
     reach = ground.reach
     starts = [m for m in range(reach.start - 12, reach.stop) if m % 12 == tones[0][1]]
-    figures = [_placed(shape, tones, low) for low in starts for shape in shapes]
+    falls = ground.variant == "down"
+    figures = [_placed(shape, tones, low, falls) for low in starts for shape in shapes]
     if ground.fallback == "inverted":
         figures += _inverted(ground, patch, tones, shape)
     return _registered(ground, [f for f in figures if _reachable(f, reach)])
@@ -111,11 +112,11 @@ Shape = tuple[str, tuple[int, ...], Timing, int, int]
 fits."""
 
 
-def _placed(shape: Shape, tones: list[tuple[Degree, int]], low: int) -> Figure:
+def _placed(shape: Shape, tones: Pitched, low: int, falls: bool) -> Figure:
     kind, order, timing, turn, fits = shape
     octave = [*tones, (tones[0][0], tones[0][1])]
     stacked = rising(octave, low)
-    picked = [stacked[i] for i in order]
+    picked = [stacked[len(tones) - i if falls else i] for i in order]
     return scored(kind, picked, timing, turn=turn, fits=fits)
 
 
@@ -195,7 +196,7 @@ def _inverted(
         shapes = _shapes(ground, patch, turned, liked)
         for low in range(ground.reach.start, ground.reach.stop):
             if low % 12 == turned[0][1]:
-                found += [_placed(shape, turned, low) for shape in shapes]
+                found += [_placed(shape, turned, low, ground.variant == "down") for shape in shapes]
     return found
 
 
@@ -254,6 +255,8 @@ def _has_sevenths(patches: Sequence[Patch], choices: Sequence[Sequence[Figure]])
 
 
 def _instruction(ground: Ground, sevenths: bool) -> str:
+    if ground.variant == "down":
+        return _DOWN["inverted" if ground.fallback == "inverted" else "seventh" if sevenths else ""]
     if not ground.fallback and not sevenths:
         return "Root, third, fifth: start each new chord on its root, on beat one."
     words = {
@@ -263,6 +266,13 @@ def _instruction(ground: Ground, sevenths: bool) -> str:
         "inverted": "All the notes of each chord upwards, from whichever lies in your range.",
     }
     return words[ground.fallback]
+
+
+_DOWN = {
+    "": "Down from the root: start each new chord on its root, on beat one.",
+    "seventh": "Root, seventh, fifth, third: start each new chord on its root, and come down.",
+    "inverted": "All the notes of each chord downwards, from whichever lies in your range.",
+}
 
 
 def _remarks(ground: Ground) -> tuple[str, ...]:
@@ -279,7 +289,8 @@ FAMILY = Family(
     id="root-up",
     title="Chord tones from the root up",
     since=1,
-    about="1-3-5-7 of each chord, ascending, in time, as the chord passes",
+    about="1-3-5-7 of each chord from the root up, or down from it, in time",
     plan=plan,
+    variants=("up", "down"),
     fallbacks=("", "triads", "folded", "inverted"),
 )
