@@ -65,7 +65,7 @@ def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
         grid = grid_of(bar.meter, bar.length, tuple(c.onset - bar.start for c in bar.changes))
         segments = _segments(bar, origin, notes[bar.number], answers)
         unspelled = tuple(_marks(segments, grid, bar.start - origin))
-        marks = _beamed(tuple(_spelled(unspelled, bar, hand, held)), grid)
+        marks = tuple(_spelled(unspelled, bar, grid, hand, held))
         held = marks[-1].pitch if marks[-1].tied_to else None
         chords = []
         for change in bar.changes:
@@ -167,25 +167,21 @@ def _sounding(
     )
 
 
-def _spelled(marks: tuple[Mark, ...], bar: Bar, hand: Hand, held: Pitch | None) -> Iterator[Mark]:
-    """The marks at written pitch; a note ``held`` from the bar before keeps its spelling."""
-    notes = [m for m in marks if m.pitch is not None]
-    chords = [_chord_at(bar, m) for m in notes]
-    pitches = iter(hand.bar([(m.pitch, c) for m, c in zip(notes, chords, strict=True) if m.pitch]))
-    for mark in marks:
+def _spelled(
+    marks: tuple[Mark, ...], bar: Bar, grid: Grid, hand: Hand, held: Pitch | None
+) -> Iterator[Mark]:
+    """The marks at written pitch and on their beams; a note ``held`` from the bar before keeps its
+    spelling."""
+    notes = [(m.pitch, _chord_at(bar, m)) for m in marks if m.pitch is not None]
+    pitches = iter(hand.bar(notes))
+    strokes = tuple((m.onset, m.duration, m.value, m.pitch is not None) for m in marks)
+    for mark, beam in zip(marks, beams(strokes, grid), strict=True):
         if mark.pitch is None:
             yield mark
             continue
         pitch = next(pitches)
-        yield replace(mark, pitch=held if held is not None and mark.onset == 0 else pitch)
-
-
-def _beamed(marks: tuple[Mark, ...], grid: Grid) -> tuple[Mark, ...]:
-    strokes = tuple((m.onset, m.duration, m.value, m.pitch is not None) for m in marks)
-    numbers = beams(strokes, grid)
-    return tuple(
-        m if n is None else replace(m, beam=n) for m, n in zip(marks, numbers, strict=True)
-    )
+        held_on = held is not None and mark.onset == 0
+        yield replace(mark, pitch=held if held_on else pitch, beam=beam)
 
 
 def _chord_at(bar: Bar, mark: Mark) -> Chord | None:

@@ -7,7 +7,7 @@ written out stays written out. Bars keep the numbers that they are played at.
 from collections.abc import Sequence
 from dataclasses import replace
 
-from changewright.music.notated import NotatedBar
+from changewright.music.notated import Mark, NotatedBar
 
 __all__ = ["fold"]
 
@@ -77,5 +77,12 @@ def _same(one: NotatedBar, other: NotatedBar) -> bool:
     if one.bar.meter != other.bar.meter or one.bar.length != other.bar.length:
         return False
     chords = [(c.onset, c.chord) for c in one.chords] == [(c.onset, c.chord) for c in other.chords]
-    marks = [replace(m, source=None) for m in one.marks]
-    return chords and marks == [replace(m, source=None) for m in other.marks]
+    return chords and list(map(_seen, one.marks)) == list(map(_seen, other.marks))
+
+
+def _seen(mark: Mark) -> tuple[object, ...]:
+    """All of a sign that is seen: not from which note it comes."""
+    return (
+        mark.onset, mark.value, mark.pitch, mark.accidental, mark.figure, mark.tied_from,
+        mark.tied_to, mark.open, mark.beam, mark.hint, mark.above,
+    )  # fmt: skip

@@ -7,7 +7,7 @@ beside it in ``fonts``.
 import csv
 import unicodedata
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Literal
 
@@ -88,6 +88,7 @@ def _advances() -> dict[str, dict[str, int]]:
     return by_face
 
 
+@lru_cache(maxsize=8192)
 def text_width(text: str, face: Face, size: float) -> float:
     """The set width of a text, in the unit of ``size``; kerning is left out."""
     known, spare = _advances()[face], _advances()["edwin-roman"]

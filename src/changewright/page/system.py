@@ -131,14 +131,13 @@ class _Setter:
         face = self._look.number
         x = (left + right - text_width("3", face, size)) / 2
         text = self._text("triplet", x, size, face, (Run("3"),))
-        spanned = replace(text, box=replace(text.box, left=left, right=right))
+        spanned = replace(text, box=text.box._replace(left=left, right=right))
         y = min(self._drawing.top - 0.3 * _SPACE, self._ceiling(spanned) + 0.15 * _SPACE)
         placed = moved(text, y)
         if len({m.beam for _, m in members}) > 1 or members[0][1].beam is None:
             self._bracket(left, right, placed.box)
-        beside = replace(
-            placed.box, left=placed.box.left - _BESIDE, right=placed.box.right + _BESIDE
-        )
+        box = placed.box
+        beside = box._replace(left=box.left - _BESIDE, right=box.right + _BESIDE)
         self._drawing.shapes.append(Shape("triplet", "", beside, path="", filled=False))
         return placed
 

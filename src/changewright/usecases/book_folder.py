@@ -146,7 +146,8 @@ def _write_piece(
 
 def _write_tracks(book: Book, kept: Kept, folder: Path) -> dict[str, str]:
     """Each track once, under a name that tells it from the others."""
-    titles = {repr(track_of(s.piece, s.told["tempo_bpm"])): s.piece for s in book.pieces}
+    pieces = book.pieces if book.tracks else ()
+    titles = {repr(track_of(s.piece, s.told["tempo_bpm"])): s.piece for s in pieces}
     names: dict[str, str] = {}
     for task, key in book.tracks:
         piece = titles[repr(task)]
