@@ -57,6 +57,9 @@ VOICES = (
     ("synth:odd reed", "clarinet", 52, 80),
     ("real:violin", "violin", 57, 86),
     ("real:guitar-acoustic", "guitar", 45, 70),
+    ("synth:voice", "alto voice", 55, 74),
+    ("font:53", "baritone voice", 45, 64),
+    ("real:cello", "cello", 40, 64),
 )
 HEARD_IN = ("clean", "phone", "reverb", "noise", "bleed -12")
 UNKNOWN = " unknown"
@@ -146,14 +149,21 @@ def _picked(case: Case) -> Found:
 def figures() -> Iterable[Figure]:
     """Accuracy by condition beside the peers, planted mistakes, speed."""
     scores: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
+    players: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
     for case in takes_of(TEST, HEARD_IN, len(VOICES) if LONG else 5):
         found = (f1_of(case.truth, listen(case)) for listen in (_ours, _segmenter, _picked))
-        scores[case.condition].append(tuple(found))  # type: ignore[arg-type]
+        row = tuple(found)
+        scores[case.condition].append(row)  # type: ignore[arg-type]
+        kind = case.voice.partition(":")[0]
+        players[f"{kind}.{case.player}"].append(row)  # type: ignore[arg-type]
     every = [row for rows in scores.values() for row in rows]
     yield _beside("ear.f1", every, 1, "segmenter_of_the_pitch_network")
     yield _beside("ear.f1_vs_onset_model", every, 2, "onset_model_alone")
     for condition, rows in scores.items():
         name = condition.replace(" ", "")
+        yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
+    for player, rows in players.items():
+        name = player.replace(" ", "_")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
     yield from _mistakes()
     yield from _lost_bars()

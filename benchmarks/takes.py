@@ -76,6 +76,7 @@ class _Timbre:
     vibrato_cents: float = 0.0
     breath: float = 0.0
     scoop_cents: float = 0.0
+    scoop_s: float = 0.03
 
 
 TIMBRES = {
@@ -86,6 +87,7 @@ TIMBRES = {
     "edge": _Timbre((1, 0.5, 0.2, 0.08, 0.03), 0.05, 0.06, 0, 18, 0.03),
     "brass": _Timbre((0.8, 1, 0.9, 0.7, 0.5, 0.35, 0.25, 0.15, 0.1), 0.025, 0.05, 0, 6, 0.004, 25),
     "plucked": _Timbre((1, 0.6, 0.4, 0.3, 0.2, 0.12, 0.08), 0.004, 0.04, 0.9, 0, 0.0),
+    "voice": _Timbre((0.7, 1, 0.8, 0.35, 0.2, 0.3, 0.2, 0.08), 0.06, 0.09, 0, 45, 0.012, 120, 0.05),
     "bowed": _Timbre((1, 0.7, 0.5, 0.4, 0.35, 0.25, 0.2, 0.1), 0.06, 0.08, 0, 20, 0.006),
 }
 
@@ -102,7 +104,7 @@ def synthetic_bank(timbre: str, seed: int, detune_cents: float = 0.0) -> Bank:
             (at - 0.2) / 0.3, 0, 1
         )
         if not slurred:
-            cents -= shape.scoop_cents * np.exp(-at / 0.03)
+            cents -= shape.scoop_cents * np.exp(-at / shape.scoop_s)
         frequency = 440 * 2 ** ((midi - 69 + cents / 100) / 12)
         phase = 2 * np.pi * np.cumsum(frequency) / RATE
         bright = 0.5 + 0.5 * velocity

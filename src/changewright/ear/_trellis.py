@@ -12,9 +12,10 @@ __all__ = ["DEFAULT", "Span", "Weights", "spans"]
 
 Floats = NDArray[np.float32]
 
-SUNG_DIP, SUNG_REPEAT = 1.0, 9.0
-"""A voice swells and glides within a note: only a new vowel with a clear onset is a new note.
-Source: from the prototype's finding that rules fitted on instruments cut sung notes in two."""
+SUNG_DIP, SUNG_REPEAT = 1.8, 9.0
+"""A voice swells and glides within a note: a dip alone is worth less than an instrument's. Source:
+measured on development seeds of benchmarks/bench_ear.py, and the prototype's finding that what is
+fitted on instruments cuts sung notes in two."""
 APART = 4  # ticks, 46 ms: no player repeats a note faster
 
 

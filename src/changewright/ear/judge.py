@@ -25,6 +25,7 @@ __all__ = ["judge", "judge_free"]
 MOST_UNSURE = 0.15
 LEAST_FOUND = 0.3
 FEW_NOTES = 3
+MUCH_COMPANY = 0.1  # of the time another's notes are heard too
 
 
 def judge(
@@ -113,12 +114,19 @@ def _fair(take: Take, laid: Placement, findings: list[Finding]) -> tuple[bool, s
         return False, "No notes could be heard: there is nothing to judge."
     met = sum(f.verdict is Verdict.MET for f in findings)
     unsure = sum(f.verdict is Verdict.UNSURE for f in findings)
-    if findings and met < LEAST_FOUND * len(findings) and not laid.slips:
+    lost = met < LEAST_FOUND * len(findings) and not laid.slips
+    unclear = unsure > MOST_UNSURE * len(findings)
+    if findings and (lost or unclear) and take.company > MUCH_COMPANY:
+        return False, (
+            "More than one line is heard at a time, so yours could not be followed. Record one "
+            "melodic instrument alone, with the play-along on headphones."
+        )
+    if findings and lost:
         return False, (
             "Hardly a note of this exercise was recognised. Is it the right exercise, and was the "
             "play-along running?"
         )
-    if findings and unsure > MOST_UNSURE * len(findings):
+    if findings and unclear:
         return False, (
             f"{unsure} of {len(findings)} places could not be heard clearly enough. Play nearer to "
             "the microphone, or with headphones, and record again."

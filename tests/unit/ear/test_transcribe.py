@@ -122,6 +122,7 @@ def test_a_chord_instrument_or_a_full_band_is_not_judged_as_the_line(kind: str) 
         audio = Audio(out * np.float32(0.2), RATE)
     hearing = judge(sheet, transcribe(audio, instrument=sheet.instrument), clock_of(sheet))
     assert not hearing.judged
+    assert "More than one line" in hearing.reason
 
 
 def bled(delay_s: float, gain: float) -> tuple[Audio, Audio]:
