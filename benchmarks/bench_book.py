@@ -48,9 +48,14 @@ families = [
 charts = ["chandlery-ledger"]
 levels = [4]
 families = ["root-up", "guide-tones", "targets", "approach-notes", "call-and-response"]
+
+[[exercises]]
+charts = ["quayside-blues", "long-gangplank"]
+levels = [3]
+families = ["root-up", "guide-tones", "targets"]
 """
 )
-"""Some 600 exercises of 12 to 32 bars: more than five hundred pages."""
+"""Some 660 exercises of 12 to 32 bars: more than five hundred pages."""
 
 SHORT = (
     _HEAD
