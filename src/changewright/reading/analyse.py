@@ -1,6 +1,6 @@
 """Read a chorus: keys, numerals, functions and scales, found together."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -166,6 +166,7 @@ def _read_all(
     pins: Sequence[Pin],
 ) -> list[ReadChange]:
     speller = Speller([spot.chord for spot in spots])
+    reached = {spot.goal.tonic.pc: spot.goal for spot in spots}
     read = []
     for i, (spot, change) in enumerate(zip(spots, firsts, strict=True)):
         melody = _melody(form, change, spot.event.duration)
@@ -173,7 +174,7 @@ def _read_all(
         fixed = _pinned_scale(pins, change)
         if fixed is not None:
             choices = (fixed, *(s for s in choices if s.scale != fixed.scale))
-        others = _others(speller, spot, i, found.margins[i])
+        others = _others(speller, reached, spot, i, found.margins[i])
         read.append(_read(spots, i, change, choices, others, fixed is not None))
     return read
 
@@ -241,18 +242,26 @@ def _melody(form: Form, change: Change, duration: Fraction) -> frozenset[int]:
 
 
 def _others(
-    speller: Speller, spot: Spot, i: int, margins: Sequence[tuple[Standing, float]]
+    speller: Speller,
+    reached: Mapping[int, Key],
+    spot: Spot,
+    i: int,
+    margins: Sequence[tuple[Standing, float]],
 ) -> tuple[Other, ...]:
+    """The runner-up readings; ``reached`` are the keys that the best reading names itself."""
     own = (spot.role, spot.tonic)
     ranked = sorted(
         (round(more, 3), role.value, (tonic - spot.event.root) % 12)
         for (role, tonic), more in margins
-        if (role, tonic) != own
+        if more < _TOO_FAR and (role, tonic) != own
     )
-    return tuple(
-        Other(speller.key((spot.event.root + up) % 12, "major", i), Function(role), more)
-        for more, role, up in ranked[:RUNNERS_UP]
-    )
+    found = []
+    for more, role, up in ranked[:RUNNERS_UP]:
+        tonic = (spot.event.root + up) % 12
+        mode: Mode = "minor" if up == 0 and spot.kind in MINORS else "major"
+        key = reached.get(tonic) or speller.key(tonic, mode, i)
+        found.append(Other(key, Function(role), more))
+    return tuple(found)
 
 
 def _placed(

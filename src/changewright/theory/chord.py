@@ -60,7 +60,7 @@ class Chord:
 
     def has(self, number: int, alter: int = 0) -> bool:
         """Tell whether the chord holds this degree; 9 and 2 differ here, as in the symbol."""
-        return Degree(number, alter) in self.degrees
+        return any(d.number == number and d.alter == alter for d in self.degrees)
 
     @property
     def third(self) -> Degree | None:
