@@ -14,13 +14,14 @@ from numpy.typing import NDArray
 from changewright.music.performance import Event, Part
 from changewright.sound.bank import BANK_RATE, WORDS, Audio, NoteBank, Sample, Voice, voice_of
 
-__all__ = ["Strike", "frame_of", "mixed", "strikes_of", "tail_s"]
+__all__ = ["Strike", "fade_out", "frame_of", "mixed", "strikes_of", "tail_s"]
 
 _SILENT_DB = 54.0
 _SCRATCH = 16_384  # frames multiplied at once: they stay in the processor's cache
 _CHOKE_DB_PER_S = 2000.0
 _WORD_DB_PER_S = 500.0  # a word gives way to the next
 _OPEN_HAT, _CLOSED_HATS = 46, (42, 44)
+_FADE_S = 1.0
 _LONGEST_S = 60.0  # no breath and no string lasts longer
 
 # A jazz kit under a soloist: the drum and stick peaks of the samples stand out of the cymbals,
@@ -100,9 +101,15 @@ def _heard(strike: Strike) -> int:
 
 
 def mixed(
-    voice: Voice, strikes: Sequence[Strike], start: int, stop: int, bank: NoteBank, gain: float
+    voice: Voice,
+    strikes: Sequence[Strike],
+    start: int,
+    stop: int,
+    bank: NoteBank,
+    gain: float,
+    end: int,
 ) -> Audio:
-    """The sound of a part in the frames [start, stop), shape (2, stop - start).
+    """The sound of a part in the frames [start, stop), shape (2, stop - start), over at ``end``.
 
     The sum is taken in order of onset, so that a stretch is the same bit for bit whether it is
     mixed alone or with its neighbours.
@@ -113,7 +120,17 @@ def mixed(
         if strike.start < stop and strike.start + strike.length > start:
             for place, piece, shape in _pieces(voice, strike, bank):
                 _add(out, scratch, place - start, piece, shape * np.float32(strike.gain * gain))
+    fade_out(out, start, end)
     return np.broadcast_to(out, (2, stop - start))
+
+
+def fade_out(sound: Audio, start: int, end: int) -> None:
+    """Fade what begins at frame ``start`` out over the second before ``end``, by a quarter of a
+    cosine, in place. A frame's gain depends on its place alone."""
+    first = max(end - frame_of(_FADE_S) - start, 0)
+    if first < sound.shape[1]:
+        left = np.clip((end - start - np.arange(first, sound.shape[1])) / frame_of(_FADE_S), 0, 1)
+        sound[:, first:] *= np.sin(left * np.pi / 2).astype(np.float32)
 
 
 def _add(

@@ -11,8 +11,8 @@ from changewright.sound._fluidsynth import Synth
 from changewright.sound.bank import BANK_RATE, WORDS, NoteBank, voice_of
 from changewright.sound.levelling import levelling, scaled
 from changewright.sound.loudness import SILENT_LUFS, Meter
-from changewright.sound.mix import frame_of
-from changewright.sound.stems import TAIL_S, Stems, faded, tracks_of
+from changewright.sound.mix import fade_out, frame_of
+from changewright.sound.stems import TAIL_S, Stems, tracks_of
 
 __all__ = ["render_by"]
 
@@ -32,9 +32,7 @@ def render_by(soundfont: Path, performance: Performance) -> Stems:
     SoundFont is missing.
     """
     frames = frame_of(performance.length_s + TAIL_S)
-    shape = faded(np.arange(frames), frames)[:, None]
-    played = {p.name: _played(soundfont, p, frames) * shape for p in performance.parts}
-    raw = {name: _balanced(name, stem) for name, stem in played.items()}
+    raw = {p.name: _balanced(p.name, _played(soundfont, p, frames)) for p in performance.parts}
     meter = Meter(BANK_RATE)
     total = np.zeros((frames, 2), dtype=np.float32)
     for stem in raw.values():
@@ -56,7 +54,9 @@ def _played(soundfont: Path, part: Part, frames: int) -> NDArray[np.float32]:
             (frame_of(e.onset_s), frame_of(e.duration_s), channel, e.midi, e.velocity)
             for e in part.events
         ]
-        return synth.play(rows, frames)
+        stem = synth.play(rows, frames)
+    fade_out(stem.T, 0, frames)
+    return stem
 
 
 def _balanced(name: str, stem: NDArray[np.float32]) -> NDArray[np.float32]:

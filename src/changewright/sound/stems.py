@@ -23,7 +23,6 @@ __all__ = [
     "TAIL_S",
     "Stems",
     "Track",
-    "faded",
     "length_of",
     "render",
     "synthesise",
@@ -42,8 +41,6 @@ MOST_HELD_S = 600.0
 TAIL_S = 2.5
 """How long the last notes may ring after the last bar line, in seconds; what rings on is faded
 out over the last of them."""
-
-_FADE_S = 1.0
 
 # Brushes are softer than the sticks that a kit is balanced by; a spoken count lies 12 dB under the
 # band. Source: common practice, no source; measured: loudest 400 ms of each.
@@ -70,10 +67,7 @@ class Track:
         voice = voice_of(self.part.program, self.part.is_drums)
         first = bisect_left(self.starts, start - self.longest)
         last = bisect_left(self.starts, stop)
-        sound = mixed(voice, self.strikes[first:last], start, stop, bank, self.gain)
-        if stop <= self.end - frame_of(_FADE_S):
-            return sound
-        return np.asarray(sound * faded(np.arange(start, stop), self.end), dtype=np.float32)
+        return mixed(voice, self.strikes[first:last], start, stop, bank, self.gain, self.end)
 
 
 @dataclass(frozen=True)
@@ -145,13 +139,6 @@ def tracks_of(performance: Performance) -> tuple[Track, ...]:
     """The parts, ready to be mixed, each voice balanced by its weighted level."""
     end = frame_of(performance.length_s + TAIL_S)
     return tuple(_track(part, end) for part in performance.parts)
-
-
-def faded(frames: NDArray[np.int64], end: int) -> NDArray[np.float32]:
-    """The gain of each frame of a performance that is over at ``end``: 1, and a quarter of a
-    cosine down to nothing over the last second."""
-    left = np.clip((end - frames) / frame_of(_FADE_S), 0, 1)
-    return np.asarray(np.sin(left * np.pi / 2), dtype=np.float32)
 
 
 def _track(part: Part, end: int) -> Track:
