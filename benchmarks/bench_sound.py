@@ -1,23 +1,23 @@
 """How fast and how truly a band sounds, beside the synthesiser that the notes came from."""
 
-import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from hashlib import sha256
+from importlib.resources import files
 from itertools import pairwise
 from pathlib import Path
-from statistics import median
 from tempfile import TemporaryDirectory
 
 import numpy as np
 from numpy.typing import NDArray
 
 from benchmarks.bench_band import blues
-from benchmarks.figure import Figure
+from benchmarks.figure import Figure, core_ms
 from changewright.band.accompany import accompany
 from changewright.music.performance import Event, Part, Performance
 from changewright.sound._fluidsynth import Synth, is_installed
 from changewright.sound.bank import BANK_RATE, NoteBank
 from changewright.sound.files import write_stems
+from changewright.sound.kept import StemShelf
 from changewright.sound.mix import frame_of
 from changewright.sound.stems import render, synthesise
 
@@ -45,18 +45,9 @@ def figures() -> Iterable[Figure]:
     if peer:
         yield from likeness(played)
     yield from end_to_end(played)
+    yield found_again(played)
     yield Figure("sound.onset_error_frames", onset_error(), "frames")
-
-
-def core_ms(work: Callable[[], object], times: int = 5) -> float:
-    """Median milliseconds of processor time after one call to warm up."""
-    work()
-    spent = []
-    for _ in range(times):
-        start = time.process_time()
-        work()
-        spent.append((time.process_time() - start) * 1000)
-    return median(spent)
+    yield Figure("sound.package_audio", bank_bytes() / 1e6, "MB")
 
 
 def _peer_ms(played: Performance) -> float | None:
@@ -97,6 +88,20 @@ def end_to_end(played: Performance) -> Iterator[Figure]:
     yield Figure("sound.mix_less_stems", float(apart), "full scale")
     yield Figure("sound.loudness", stems.loudness.lufs, "LUFS")
     yield Figure("sound.true_peak", stems.loudness.true_peak_dbtp, "dBTP")
+
+
+def found_again(played: Performance) -> Figure:
+    """The same stems from the shelf, checked while they are copied."""
+    with TemporaryDirectory() as folder:
+        shelf = StemShelf(Path(folder) / "shelf")
+        spent = core_ms(lambda: shelf.write(played, Path(folder) / "out"), 3)
+    return Figure("sound.found_again_x_realtime", played.length_s * 1000 / spent, "x")
+
+
+def bank_bytes() -> int:
+    """What the notes and words of the package take."""
+    bank = files("changewright.sound").joinpath("bank")
+    return sum(len(entry.read_bytes()) for entry in bank.iterdir())
 
 
 def onset_error() -> float:

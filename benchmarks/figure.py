@@ -5,7 +5,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
 
-__all__ = ["Figure", "median_ms", "paired_ms"]
+__all__ = ["Figure", "core_ms", "median_ms", "paired_ms"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,13 @@ def median_ms(work: Callable[[], object], times: int = 11) -> float:
     return median(_once_ms(work) for _ in range(times))
 
 
+def core_ms(work: Callable[[], object], times: int = 5) -> float:
+    """The fewest milliseconds of processor time that ``work`` takes after one warm call: what one
+    core needs, whatever else the machine does."""
+    work()
+    return min(_once_core_ms(work) for _ in range(times))
+
+
 def paired_ms(
     ours: Callable[[], object], peer: Callable[[], object], times: int = 7
 ) -> tuple[float, float]:
@@ -37,6 +44,12 @@ def paired_ms(
     peer()
     turns = [(_once_ms(ours), _once_ms(peer)) for _ in range(times)]
     return median(a for a, _ in turns), median(b for _, b in turns)
+
+
+def _once_core_ms(work: Callable[[], object]) -> float:
+    start = time.process_time()
+    work()
+    return (time.process_time() - start) * 1000
 
 
 def _once_ms(work: Callable[[], object]) -> float:
