@@ -13,6 +13,7 @@ import pytest
 import verovio
 from lxml import etree
 from PIL import Image
+from pypdf import PdfReader
 
 from changewright.music.notation import notate
 from changewright.music.systems import BARS_A_SYSTEM, chunks, sections
@@ -108,3 +109,16 @@ def test_a_picture_of_another_kind_is_refused(lesson_folder: Path, tmp_path: Pat
     assert "Let its name end in .svg" in ran.stderr
     assert not (tmp_path / "one.gif").exists()
     assert "exercises 1 to 3" in run("picture", lesson_folder, "-n", 9, "-o", "x.png").stderr
+
+
+def test_a_lesson_in_german_from_the_terminal(tmp_path: Path) -> None:
+    folder = tmp_path / "lektion"
+    ran = run("lesson", "quayside-blues", "--for", "trombone", "--family", "root-up",
+              "--language", "de", "-o", folder, "--cache", tmp_path / "kept")  # fmt: skip
+    assert (ran.returncode, ran.stderr) == (0, "")
+    text = PdfReader(folder / "lesson.pdf").pages[-1].extract_text()
+    assert "Mit der ganzen Band spielen." in text
+    assert "Play it" not in text
+    unknown = run("lesson", "quayside-blues", "--for", "trombone", "--language", "xx")
+    assert unknown.returncode == 2
+    assert "de, en" in unknown.stderr

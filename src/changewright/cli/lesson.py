@@ -27,6 +27,7 @@ def lesson(
     paper: Annotated[str, typer.Option(help="a4 or letter.")] = "a4",
     look: Annotated[str, typer.Option(help="plain or handwritten.")] = "plain",
     size: Annotated[str, typer.Option(help="usual or large print.")] = "usual",
+    language: Annotated[str, typer.Option(help="The page's language: en or de.")] = "en",
     answers: Annotated[
         str, typer.Option(help="open: the student fills the blanks; filled; key: at the back.")
     ] = "open",
@@ -55,6 +56,7 @@ def lesson(
 ) -> None:
     """Compose a lesson and write it down: pages, scores, stems and a manifest."""
     from changewright.page import LOOKS, PAPERS, Print
+    from changewright.page.language import languages
     from changewright.theory.spelling import MANNERS
     from changewright.theory.symbols import STYLES
     from changewright.usecases.lesson import Answers, LessonRequest, plan_lesson
@@ -80,6 +82,7 @@ def lesson(
         phrases=phrases,
         chords=one_of("style of chord symbols", chords, STYLES),
         spelling=None if spelling is None else one_of("spelling", spelling, MANNERS),
+        language=one_of("language", language, tuple(languages())),
     )
     manifest = write_lesson(plan_lesson(request), output, None if fresh else stem_shelf(cache))
     if as_json:

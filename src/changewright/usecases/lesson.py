@@ -48,7 +48,8 @@ class LessonRequest:
     that the page's codes open, None for a page without codes. ``phrases`` is a folder of a
     teacher's own phrases. ``chords`` is the style of chord
     symbols on the page, ``spelling`` the manner of accidentals, None for the level's. ``swaps``
-    are phrases to stand in the place of bars, each with the number of its exercise.
+    are phrases to stand in the place of bars, each with the number of its exercise. ``language``
+    is the page's, by its code.
     """
 
     chart: str
@@ -70,6 +71,7 @@ class LessonRequest:
     chords: Style = "abbreviated"
     spelling: Manner | None = None
     swaps: tuple[tuple[int, Swap], ...] = ()
+    language: str = "en"
 
 
 @dataclass(frozen=True, slots=True)

@@ -147,6 +147,7 @@ def _pdf(lesson: Lesson) -> bytes:
         answers=lesson.request.answers == "filled",
         answer_key=lesson.request.answers == "key",
         studio=lesson.request.studio,
+        in_language=lesson.request.language,
         chords=lesson.request.chords,
         reading=lesson.reading,
         written=lesson.written,
