@@ -124,4 +124,4 @@ async function outcome(take, answer) {
 }
 
 /** The words of a piece of a page. @param {string} html */
-const words = (html) => new DOMParser().parseFromString(html, "text/html").body.textContent?.replace(/\s+/g, " ").trim() ?? "";
+export const words = (html) => new DOMParser().parseFromString(html, "text/html").body.textContent?.replace(/\s+/g, " ").trim() ?? "";

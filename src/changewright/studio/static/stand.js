@@ -5,7 +5,7 @@ import { isMeasured, measure } from "./calibration.js";
 import { Outbox, fresh } from "./outbox.js";
 import { Recorder, wav, whole } from "./recorder.js";
 import { fit } from "./score.js";
-import { Sender } from "./sender.js";
+import { Sender, words } from "./sender.js";
 import { TAIL_S, Take } from "./take.js";
 import { Tuner } from "./tuner.js";
 import { adopt, show } from "./unsent.js";
@@ -253,7 +253,7 @@ async function change() {
   try {
     Object.assign(told, asked);
     const got = await fetch(address("part"), { headers: { "x-fragment": "1" } });
-    if (!got.ok) throw new Error(new DOMParser().parseFromString(await got.text(), "text/html").body.textContent?.trim());
+    if (!got.ok) throw new Error(words(await got.text()));
     /** @type {Part} */ const part = await got.json();
     if (band) await band.load((name) => address(`stems/${name}`));
     Object.assign(told, part);

@@ -19,7 +19,7 @@ export function pitch(sound, rate) {
   const width = sound.length - longest;
   if (Math.sqrt(sound.reduce((sum, one) => sum + one * one, 0) / sound.length) < QUIET) return null;
   const clear = new Float32Array(longest + 1);
-  for (let lag = shortest; lag <= longest; lag++) {
+  for (let lag = 1; lag <= longest; lag++) {
     let product = 0, energy = 0;
     for (let i = 0; i < width; i++) {
       const [a, b] = [sound[i] ?? 0, sound[i + lag] ?? 0];
@@ -28,8 +28,9 @@ export function pitch(sound, rate) {
     }
     clear[lag] = energy ? (2 * product) / energy : 0;
   }
-  let lag = shortest;
+  let lag = 1;
   while (lag < longest && (clear[lag] ?? 0) > 0) lag++; // the peak at no lag at all
+  lag = Math.max(lag, shortest);
   const top = clear.subarray(lag).reduce((most, one) => Math.max(most, one), 0);
   if (top < CLEAR) return null;
   while (lag < longest && !((clear[lag] ?? 0) >= 0.93 * top && (clear[lag] ?? 0) >= (clear[lag + 1] ?? 0))) lag++;
