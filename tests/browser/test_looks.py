@@ -36,7 +36,15 @@ def test_every_page_is_accessible_and_fits(
         stand = put_on_stand(page)
         lesson = stand.rpartition("/")[0]
         chart = f"{studio}/shelf/harbourmasters-round"
-        for address in (f"{studio}/", lesson, stand, f"{studio}/shelf", chart, f"{studio}/nowhere"):
+        for address in (
+            f"{studio}/",
+            lesson,
+            stand,
+            f"{studio}/shelf",
+            chart,
+            f"{studio}/style",
+            f"{studio}/nowhere",
+        ):
             page.goto(address)
             page.wait_for_load_state("networkidle")
             assert findings(page) == [], address

@@ -13,6 +13,9 @@ from tests.browser.journeys import add_player, make_lesson, until_made
 
 pytestmark = pytest.mark.slow
 
+MAKING_MS = 120_000
+"""A lesson is made in a process that steps back for everything else."""
+
 CHART = (
     "title: Low Tide Drill\nkey: F\ntempo: 100\n\n| Gm7 | C7 | F6 | D7 |\n| Gm7 | C7 | F6 | % |\n"
 )
@@ -52,15 +55,15 @@ def test_another_harder_and_in_another_key(studio: str, browser: Open) -> None:
         make_lesson(page)
         before = page.locator(".score").first.inner_html()
         page.get_by_role("button", name="Another one like it").click()
-        page.get_by_text("seed 8").wait_for()
+        page.get_by_text("seed 8").wait_for(timeout=MAKING_MS)
         assert page.locator(".score").first.inner_html() != before
         page.get_by_role("button", name="Harder").click()
-        page.get_by_text("level 2").wait_for()
+        page.get_by_text("level 2,").wait_for(timeout=MAKING_MS)
         page.get_by_role("combobox", name="In").select_option("Bb")
         page.get_by_role("button", name="Other key").click()
-        page.get_by_text("concert Bb").wait_for()
+        page.get_by_text("concert Bb").wait_for(timeout=MAKING_MS)
         page.get_by_role("button", name="Easier").click()
-        page.get_by_text("level 1").wait_for()
+        page.get_by_text("level 1,").wait_for(timeout=MAKING_MS)
         page.get_by_role("link", name="Desk").click()
         rows = page.get_by_role("row", name=re.compile("Quayside Blues"))
         rows.nth(4).wait_for()  # the Desk may still be on its way
@@ -92,3 +95,22 @@ def test_a_lead_sheet_is_dropped_on_the_shelf(studio: str, browser: Open) -> Non
         )
         page.get_by_role("heading", name="Rowlock Waltz").wait_for()
         page.get_by_label("The band plays it once").wait_for()
+
+
+def test_a_reading_is_pinned_by_a_click(studio: str, browser: Open) -> None:
+    with browser(studio) as page:
+        page.goto("/shelf/new")
+        text = page.get_by_label("The chart, as you would write it down")
+        text.fill("title: Pins\nkey: C\n\n| Cmaj7 | Fm7 | Bb7 | Cmaj7 |\n")
+        page.get_by_text("C major, 4 bars").wait_for()
+        row = page.locator(".reading .score svg").first
+        box = row.bounding_box()
+        row.click(position={"x": box["width"] * 0.37, "y": box["height"] / 2})
+        assert page.get_by_label("Bar", exact=True).input_value() == "2"
+        page.get_by_label("is in").select_option("Ab")
+        page.get_by_role("button", name="Pin it").click()
+        page.get_by_text("Bar 2 is pinned to Ab.").wait_for()
+        assert "Fm7 <in Ab>" in text.input_value()
+        page.get_by_role("button", name="Take the pin out").click()
+        page.get_by_text("Bar 2 has no pin.").wait_for()
+        assert "<in" not in text.input_value()

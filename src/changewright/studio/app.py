@@ -29,6 +29,7 @@ from changewright.studio import (
     players,
     shelf,
     stand,
+    style,
     takes,
     week,
 )
@@ -91,6 +92,7 @@ def make_app(
             *lessons.ROUTES,
             *links.ROUTES,
             *description.ROUTES,
+            *style.ROUTES,
             *stand.ROUTES,
             *takes.ROUTES,
             *shelf.ROUTES,

@@ -80,6 +80,7 @@ _FORMS: dict[str, dict[str, Any]] = {
 _FILES = {"/lessons/{lesson}/{exercise}/recordings": "recording", "/shelf/import": "score"}
 _BODIES: dict[str, dict[str, Any]] = {
     "/shelf/read": {"text/plain": {"schema": _TEXT}},
+    "/shelf/pin": {"text/plain": {"schema": _TEXT}},
     "/lessons/{lesson}/{exercise}/takes": _SOUND,
     "/lessons/{lesson}/{exercise}/takes/{key}/pieces/{piece}": _SOUND,
     "/lessons/{lesson}/{exercise}/takes/{key}/whole": {
@@ -90,6 +91,7 @@ _QUERIES: dict[str, dict[str, dict[str, Any]]] = {
     "/": {"chart": _TEXT},
     "/week": {"from": _TEXT},
     "/shelf/read": {"bars": _TEXT},
+    "/shelf/pin": {"bar": _TEXT, "key": _TEXT},
     "/shelf/{name}": {"version": _NUMBER, "said": _TEXT},
     "/shelf/{name}/audition": {"version": _NUMBER},
     "/join/{token}": {"lesson": _TEXT},

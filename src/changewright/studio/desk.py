@@ -16,6 +16,7 @@ from changewright.lesson.family import families, family
 from changewright.lesson.level import level, levels
 from changewright.plan.week import WEEKDAYS
 from changewright.store.records import Student, Take
+from changewright.studio.engraved import manifest_of
 from changewright.studio.filing import KeptTake
 from changewright.studio.folder import Asked, Folder
 from changewright.studio.forms import form_of, number, words
@@ -26,7 +27,6 @@ from changewright.studio.shelf import chart_lines
 from changewright.studio.studio import Studio, studio_of
 from changewright.theory.instrument import instrument, instruments
 from changewright.usecases.charts import parse_key
-from changewright.usecases.lesson_folder import load_manifest
 from changewright.usecases.variant import TEMPI
 
 __all__ = [
@@ -131,7 +131,7 @@ def choices(folder: Folder) -> dict[str, Any]:
 def title_of(folder: Folder, asked: Asked) -> str:
     """A lesson's title; the chart's name where the lesson is gone."""
     made = folder.is_made(asked.id)
-    return str(load_manifest(folder.lesson(asked.id))["title"]) if made else asked.chart
+    return str(manifest_of(folder.lesson(asked.id))["title"]) if made else asked.chart
 
 
 def take_lines(studio: Studio, takes: Sequence[Take]) -> list[TakeLine]:

@@ -9,7 +9,6 @@ from starlette.responses import Response
 from starlette.routing import Route
 
 from changewright.errors import ChangewrightError, InputError, NotKept
-from changewright.page import screen_svg
 from changewright.store.records import Student
 from changewright.studio.filing import KeptTake
 from changewright.studio.forms import form_of, words
@@ -59,15 +58,16 @@ def _score(studio: Studio, kept: KeptTake) -> dict[str, Any] | None:
     lesson_id, number, tempo, key = kept.take.lesson.split("/")
     try:
         lesson = studio.folder.made(lesson_id)
-        sheet = studio.parts.part(lesson, int(number), int(tempo), key).asked.sheet
+        part = studio.parts.part(lesson, int(number), int(tempo), key)
     except ChangewrightError:
         return None
+    sheet = part.asked.sheet
     return {
         "title": sheet.title,
         "instruction": sheet.instruction,
         "tempo": sheet.tempo_bpm,
         "key": key,
-        "systems": screen_svg(sheet),
+        "systems": part.systems(),
     }
 
 

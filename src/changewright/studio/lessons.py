@@ -15,9 +15,9 @@ from changewright.lesson.family import family
 from changewright.lesson.level import level, levels
 from changewright.lesson.player import Player
 from changewright.lesson.swap import swaps_for
-from changewright.page import screen_svg
 from changewright.reading.analyse import analyse
 from changewright.studio.desk import KEYS, MOST_SEED
+from changewright.studio.engraved import assignment_of, manifest_of, systems_of
 from changewright.studio.folder import Asked
 from changewright.studio.forms import form_of, number, words
 from changewright.studio.guests import guest_of
@@ -27,7 +27,6 @@ from changewright.studio.pages import page, see_other
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.charts import open_form, parse_key
 from changewright.usecases.lesson import swap_ground
-from changewright.usecases.lesson_folder import load_assignment, load_manifest
 
 __all__ = ["ROUTES"]
 
@@ -50,7 +49,7 @@ def _shown(request: Request, link: dict[str, str] | None) -> Response:
         return page(
             request, "making.html", status=202, id=lesson_id, asked=asked, student=student, **told
         )
-    manifest = load_manifest(studio.folder.lesson(lesson_id))
+    manifest = manifest_of(studio.folder.lesson(lesson_id))
     numbers = [one["number"] for one in manifest["exercises"]]
     return page(
         request,
@@ -71,13 +70,14 @@ def _shown(request: Request, link: dict[str, str] | None) -> Response:
 
 
 def _exercise(studio: Studio, lesson_id: str, nth: int) -> dict[str, Any]:
-    sheet = load_assignment(studio.folder.lesson(lesson_id), nth).sheet
+    lesson = studio.folder.lesson(lesson_id)
+    sheet = assignment_of(lesson, nth).sheet
     return {
         "number": nth,
         "title": sheet.title,
         "instruction": sheet.instruction,
         "tempo": sheet.tempo_bpm,
-        "systems": screen_svg(sheet),
+        "systems": systems_of(lesson, nth),
         "takes": len(studio.filing.takes(lesson_id, nth)),
     }
 
@@ -130,7 +130,7 @@ def _phrases(request: Request) -> Response:
     """The phrases that could stand in an exercise, bar by bar."""
     studio, told = studio_of(request), request.path_params
     lesson, nth = studio.folder.made(told["lesson"]), told["exercise"]
-    asked, sheet = studio.folder.asked(told["lesson"]), load_assignment(lesson, nth).sheet
+    asked, sheet = studio.folder.asked(told["lesson"]), assignment_of(lesson, nth).sheet
     form = open_form(studio.folder.source(asked.chart, asked.version), asked.key)
     player, rung = Player(sheet.instrument), level(asked.level)
     fitting = swaps_for(swap_ground(analyse(form), player, rung))
@@ -140,7 +140,7 @@ def _phrases(request: Request) -> Response:
         id=told["lesson"],
         number=nth,
         sheet=sheet,
-        systems=screen_svg(sheet),
+        systems=systems_of(lesson, nth),
         fitting=fitting,
         done=[(bar, phrase) for n, bar, phrase in asked.swaps if n == nth],
     )
@@ -154,7 +154,7 @@ async def _swap(request: Request) -> Response:
 
     def asked() -> str:
         before = studio.folder.asked(told["lesson"])
-        load_assignment(studio.folder.made(told["lesson"]), told["exercise"])
+        assignment_of(studio.folder.made(told["lesson"]), told["exercise"])
         if len(before.swaps) >= _MOST_SWAPS:
             raise InputError("that is too much patchwork", remedy="Make another lesson.")
         swap = told["exercise"], number(bar, "bar", 1, 9999), phrase
@@ -199,7 +199,7 @@ def _scanned(request: Request) -> Response:
 @lru_cache(2048)
 def _labels(lesson: Path) -> tuple[str, ...]:
     """The labels of a lesson's exercises in order; a lesson never changes."""
-    return tuple(one["label"] for one in load_manifest(lesson)["exercises"])
+    return tuple(one["label"] for one in manifest_of(lesson)["exercises"])
 
 
 ROUTES = [

@@ -8,11 +8,11 @@ from changewright.errors import InputError
 from changewright.page.code import code_svg
 from changewright.store.records import Student
 from changewright.studio.desk import title_of
+from changewright.studio.engraved import manifest_of
 from changewright.studio.guests import GUEST, VALID_S, guest_of
 from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import LESSON
 from changewright.studio.studio import studio_of
-from changewright.usecases.lesson_folder import load_manifest
 
 __all__ = ["ROUTES", "link_view"]
 
@@ -69,7 +69,7 @@ def _mine(request: Request) -> Response:
             "asked": asked,
             "exercises": [
                 one["sheet"]["title"]
-                for one in load_manifest(studio.folder.lesson(asked.id))["exercises"]
+                for one in manifest_of(studio.folder.lesson(asked.id))["exercises"]
             ],
         }
         for asked in studio.folder.lessons(player)

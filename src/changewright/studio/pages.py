@@ -60,4 +60,7 @@ async def fault_page(request: Request, fault: Exception) -> Response:
     status = next((code for kind, code in kinds if isinstance(fault, kind)), 422)
     bare = request.headers.get("x-fragment") == "1"
     template = "_fault.html" if bare else "fault.html"
-    return page(request, template, status=status, fault=fault_view(fault))
+    told = fault_view(fault)
+    if str(request.app.state.studio.folder.root) in told["where"]:
+        told["where"] = ""  # where things lie on this machine is nobody's business
+    return page(request, template, status=status, fault=told)

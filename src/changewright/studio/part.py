@@ -15,8 +15,9 @@ from typing import Any
 
 from changewright.errors import InputError, NotKept
 from changewright.studio.door import Throttle
+from changewright.studio.engraved import assignment_of, manifest_of, systems_of
 from changewright.usecases.charts import parse_key
-from changewright.usecases.lesson_folder import Assignment, load_assignment, load_manifest
+from changewright.usecases.lesson_folder import Assignment
 from changewright.usecases.variant import write_variant
 
 __all__ = ["KEPT", "Part", "Parts"]
@@ -39,7 +40,11 @@ class Part:
     @property
     def asked(self) -> Assignment:
         """What it asks for."""
-        return load_assignment(self.folder, self.number)
+        return assignment_of(self.folder, self.number)
+
+    def systems(self, bars: int = 4) -> tuple[str, ...]:
+        """Its music, so many bars a system."""
+        return systems_of(self.folder, self.number, bars)
 
     @property
     def told(self) -> dict[str, Any]:
@@ -49,7 +54,7 @@ class Part:
     @property
     def stems(self) -> dict[str, Path]:
         """Where its stems lie."""
-        files = load_manifest(self.folder)["exercises"][self.number - 1]["files"]
+        files = manifest_of(self.folder)["exercises"][self.number - 1]["files"]
         return {name: self.folder / path for name, path in files["stems"].items()}
 
 
@@ -67,10 +72,10 @@ class Parts:
         Raises :class:`NotKept` where there is no such exercise, an :class:`InputError` for what
         can't be played, and :class:`Refusal` where the rules leave no line in that key.
         """
-        manifest = load_manifest(lesson)
+        manifest = manifest_of(lesson)
         if not 1 <= number <= len(manifest["exercises"]):
             raise NotKept(f"there is no exercise {number}", remedy="Go back to the lesson.")
-        asked, home = load_assignment(lesson, number), str(manifest["key"])
+        asked, home = assignment_of(lesson, number), str(manifest["key"])
         wanted = home if key is None else str(parse_key(key))
         bpm = asked.sheet.tempo_bpm if tempo is None else tempo
         if bpm == asked.sheet.tempo_bpm and wanted == home:

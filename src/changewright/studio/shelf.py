@@ -8,7 +8,7 @@ from typing import Any
 from starlette.concurrency import run_in_threadpool
 from starlette.datastructures import UploadFile
 from starlette.requests import Request
-from starlette.responses import FileResponse, Response
+from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
 from changewright.chart.load import MOST_BYTES, decode_chart
@@ -24,15 +24,23 @@ from changewright.reading.difficulty import difficulty_of
 from changewright.reading.model import ReadChange, Reading
 from changewright.studio.faults import fault_view
 from changewright.studio.folder import Folder
+from changewright.studio.forms import number
 from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import name_of
 from changewright.studio.studio import studio_of
 from changewright.usecases.audition import write_audition
+from changewright.usecases.pins import pin_bar
 
 __all__ = ["ROUTES", "ChartLine", "chart_lines", "reading_view"]
 
 LONGEST_TEXT = 200_000
 """The longest chart that is typed, in bytes: many times the longest tune."""
+
+_PINS = (
+    *("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"),
+    *("Cm", "C#m", "Dm", "Ebm", "Em", "Fm", "F#m", "Gm", "G#m", "Am", "Bbm", "Bm"),
+)
+"""The keys that a bar can be pinned to by a click."""
 
 _START = """title: Untitled
 key: F
@@ -187,6 +195,7 @@ def _editor(
         reading=reading,
         fault=fault,
         saved=said == "saved",
+        keys=_PINS,
     )
 
 
@@ -208,6 +217,15 @@ def _typed(text: bytes) -> str:
         return text.decode("utf-8").replace("\r\n", "\n")
     except UnicodeDecodeError as fault:
         raise InputError("this is no text", remedy="Send it as UTF-8.") from fault
+
+
+async def _pin(request: Request) -> Response:
+    """What is being typed with a bar pinned to a key, or let go, as text."""
+    text = (await request.body())[: LONGEST_TEXT + 1]
+    told = request.query_params
+    bar, key = number(told.get("bar", ""), "bar", 0, 9999), told.get("key", "")[:20]
+    pinned = await run_in_threadpool(lambda: pin_bar(_typed(text), bar, key))
+    return PlainTextResponse(pinned)
 
 
 async def _save(request: Request) -> Response:
@@ -255,6 +273,7 @@ ROUTES = [
     Route("/shelf", _list),
     Route("/shelf/new", _new),
     Route("/shelf/read", _read, methods=["POST"]),
+    Route("/shelf/pin", _pin, methods=["POST"]),
     Route("/shelf/save", _save, methods=["POST"]),
     Route("/shelf/import", _import, methods=["POST"]),
     Route("/shelf/{name}", _open),

@@ -12,8 +12,8 @@ from starlette.responses import FileResponse, JSONResponse, Response
 from starlette.routing import Route
 
 from changewright.errors import InputError, NotKept, TakeError
-from changewright.page import screen_svg
 from changewright.store.records import Take
+from changewright.studio.engraved import manifest_of
 from changewright.studio.filing import KeptTake
 from changewright.studio.follower import Verdict
 from changewright.studio.pages import HERE, page
@@ -23,7 +23,7 @@ from changewright.studio.shapes import KEY
 from changewright.studio.studio import studio_of
 from changewright.studio.takes import listen_to, verdict_page, wait_for
 from changewright.theory.key import Key
-from changewright.usecases.lesson_folder import Assignment, load_manifest
+from changewright.usecases.lesson_folder import Assignment
 from changewright.usecases.variant import TEMPI
 
 __all__ = ["ROUTES", "score_times"]
@@ -73,9 +73,8 @@ def _setting(part: Part, asked: Assignment) -> dict[str, Any]:
 def _part(request: Request) -> Part:
     """The exercise that is asked for, at the tempo and in the key that the address names."""
     studio, told = studio_of(request), request.path_params
-    studio.folder.asked(told["lesson"])
     tempo, key = request.query_params.get("tempo"), request.query_params.get("in")
-    lesson = studio.folder.lesson(told["lesson"])
+    lesson = studio.folder.made(told["lesson"])
     return studio.parts.part(lesson, told["exercise"], _bpm(tempo), key)
 
 
@@ -95,7 +94,7 @@ def _stand(request: Request) -> Response:
     asked = folder.asked(lesson_id)
     part, leave = _part(request), filing.leave(lesson_id)
     assignment = part.asked
-    manifest = load_manifest(folder.lesson(lesson_id))
+    manifest = manifest_of(folder.lesson(lesson_id))
     stems = part.stems
     sheet = assignment.sheet
     base = f"/lessons/{lesson_id}/{number}"
@@ -121,7 +120,7 @@ def _stand(request: Request) -> Response:
         fastest=TEMPI[1],
         words=told["words"],
         sheet=sheet,
-        systems=screen_svg(sheet),
+        systems=part.systems(),
         told=json.dumps(told),
         stems=told["stems"],
         consent=told["consent"],
@@ -143,8 +142,7 @@ def _systems(request: Request) -> Response:
     """The systems of an exercise for a narrower or wider screen, as a piece of a page."""
     bars = request.query_params.get("bars", "4")
     count = int(bars) if bars in ("1", "2", "3", "4") else 4
-    sheet = _part(request).asked.sheet
-    return page(request, "_score.html", systems=screen_svg(sheet, bars_a_system=count))
+    return page(request, "_score.html", systems=_part(request).systems(count))
 
 
 def _stem(request: Request) -> Response:
@@ -220,7 +218,7 @@ def _app(request: Request) -> Response:
     """The manifest by which a phone keeps this Stand among its apps. Source: Web Application
     Manifest (W3C)."""
     lesson_id, number = request.path_params["lesson"], request.path_params["exercise"]
-    title = load_manifest(studio_of(request).folder.lesson(lesson_id))["title"]
+    title = manifest_of(studio_of(request).folder.made(lesson_id))["title"]
     told = {
         "name": f"{title}: the Stand",
         "short_name": "Stand",

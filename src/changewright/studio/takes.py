@@ -15,6 +15,7 @@ from starlette.routing import Route
 from changewright.errors import ChangewrightError, NotKept, TakeError
 from changewright.jobs.bounded import Hand
 from changewright.store.records import Correction, Take
+from changewright.studio.engraved import assignment_of
 from changewright.studio.filing import KeptTake, hear
 from changewright.studio.follower import Verdict
 from changewright.studio.guests import is_guest
@@ -23,7 +24,6 @@ from changewright.studio.part import Part
 from changewright.studio.pieces import Telling, clock_words
 from changewright.studio.shapes import KEY
 from changewright.studio.studio import Studio, studio_of
-from changewright.usecases.lesson_folder import load_assignment
 
 __all__ = [
     "ROUTES",
@@ -220,7 +220,7 @@ def verdict_page(request: Request, take: KeptTake, template: str) -> Response:
     """What was heard in a take, as a page or as a piece of one."""
     lesson_id, number = _place(request)
     studio = studio_of(request)
-    sheet = load_assignment(studio.folder.made(lesson_id), number).sheet
+    sheet = assignment_of(studio.folder.made(lesson_id), number).sheet
     return page(
         request,
         template,

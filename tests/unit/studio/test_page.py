@@ -11,8 +11,11 @@ from changewright.jobs.bounded import LONGEST_S, MOST_MEMORY
 from changewright.studio.door import _SESSION_S, _TRIES, _WITHIN_S
 from changewright.studio.guard import MOST_BYTES
 from changewright.studio.guests import VALID_S
+from changewright.studio.pages import HERE
+from changewright.studio.style import COLOURS
 from tests.unit.studio.manners import Made
 
+STYLE = (Path(__file__).parents[3] / "docs" / "style.md").read_text("utf-8")
 PAGE = (Path(__file__).parents[3] / "docs" / "studio.md").read_text("utf-8")
 
 
@@ -40,3 +43,13 @@ def test_the_figures_are_those_of_the_code() -> None:
     assert "five tries a minute, sessions of twelve hours" in PAGE
     assert VALID_S == 90 * 24 * 3600
     assert "ninety days" in PAGE
+
+
+def test_the_colours_on_the_style_page_are_those_of_the_stylesheet() -> None:
+    sheet = (HERE / "static" / "studio.css").read_text("utf-8")
+    paper, stage = re.findall(r":root[^{]*\{([^}]*)\}", sheet)[:2]
+    rows = re.findall(r"^\| (\w+) \| `(#\w+)` \| `(#\w+)` \|", STYLE, re.M)
+    assert [name for name, _, _ in rows] == list(COLOURS)
+    for name, light, dark in rows:
+        assert f"--{name}: {light}" in paper
+        assert f"--{name}: {dark}" in stage

@@ -133,3 +133,12 @@ def test_the_band_plays_a_chart_once(client: TestClient) -> None:
     assert 5 <= sound.frames / sound.samplerate < 12
     assert client.get("/shelf/brisk-drill/audition?version=2").status_code == 404
     assert client.get("/shelf/no-such-chart/audition").status_code == 404
+
+
+def test_a_bar_is_pinned_by_a_click(client: TestClient) -> None:
+    text = b"title: Pins\nkey: C\n\n| Cmaj7 | Fm7 | Bb7 | Cmaj7 |\n"
+    answer = client.post("/shelf/pin?bar=2&key=Ab", content=text, headers=SAME)
+    assert "Fm7 <in Ab>" in answer.text
+    assert "<in" not in client.post("/shelf/pin?bar=2&key=", content=text, headers=SAME).text
+    for told in ("bar=9&key=F", "bar=x&key=F", "bar=2&key=H", ""):
+        assert client.post(f"/shelf/pin?{told}", content=text, headers=SAME).status_code == 422

@@ -46,6 +46,40 @@ function select(line, column) {
   text.setSelectionRange(Math.min(start + column - 1, end), end);
 }
 
+const pinBar = /** @type {HTMLInputElement} */ (document.getElementById("pin-bar"));
+const pinKey = /** @type {HTMLSelectElement} */ (document.getElementById("pin-key"));
+const pinSaid = /** @type {HTMLElement} */ (document.getElementById("pin-said"));
+
+/** The number of the bar at a place of a row: its bars are equally wide, and named in its label.
+ * @param {SVGElement} row @param {number} x @returns {string | undefined} */
+function barAt(row, x) {
+  const numbers = [...(row.getAttribute("aria-label") ?? "").matchAll(/Bar (\d+)/g)].map((found) => found[1]);
+  const box = row.getBoundingClientRect();
+  return numbers[Math.floor(((x - box.left) / box.width) * Math.max(bars(), numbers.length))];
+}
+
+live.addEventListener("click", (event) => {
+  const row = event.target instanceof Element ? event.target.closest(".score svg") : null;
+  const number = row instanceof SVGElement ? barAt(row, event.clientX) : undefined;
+  if (number !== undefined) pinBar.value = number;
+});
+
+/** @param {string} key empty to take the pin out */
+async function pin(key) {
+  const query = new URLSearchParams({ bar: pinBar.value, key });
+  const answer = await fetch(`/shelf/pin?${query}`, { method: "POST", body: text.value, headers: { "x-fragment": "1", "content-type": "text/plain; charset=utf-8" } });
+  const said = await answer.text();
+  if (!answer.ok) {
+    pinSaid.textContent = new DOMParser().parseFromString(said, "text/html").body.textContent?.replace(/\s+/g, " ").trim() ?? "";
+    return;
+  }
+  text.value = said;
+  pinSaid.textContent = key ? `Bar ${pinBar.value} is pinned to ${key}.` : `Bar ${pinBar.value} has no pin.`;
+  void read();
+}
+document.getElementById("pin")?.addEventListener("click", () => void pin(pinKey.value));
+document.getElementById("unpin")?.addEventListener("click", () => void pin(""));
+
 text.addEventListener("input", () => {
   window.clearTimeout(waiting);
   waiting = window.setTimeout(() => void read(), PAUSE_MS);
