@@ -27,7 +27,7 @@ FORMATS = ("flac", "wav", "ogg")
 serial number that differs."""
 
 _MIX = "mix"
-_BLOCK = 10 * BANK_RATE
+_BLOCK = 4 * BANK_RATE
 _FULL = 2**15
 
 _Block = Mapping[str, NDArray[np.float32]]
