@@ -13,6 +13,7 @@ import mido
 import numpy as np
 import pytest
 import soundfile
+from pypdf import PdfReader
 from typer.testing import CliRunner
 
 from changewright.cli.main import app
@@ -174,6 +175,37 @@ def test_the_same_request_gives_the_same_bytes(tmp_path: Path) -> None:
     assert [r["bars"] for r in rounds] == [list(range(1, 13)), [11, 12], [11, 12]]
 
 
+def test_drums_alone_lead_in_and_a_last_chord_is_held(tmp_path: Path) -> None:
+    options = ("--intro", "drums:2", "--ending", "held", "--choruses", "1", "--tempo", "200")
+    manifest, stems = band(tmp_path / "b", *options)
+    assert_sums(stems)
+    assert manifest["intro"] == {"kind": "drums", "bars": 2}
+    [rung] = manifest["rungs"]
+    bar, top = 4 * 60 / 200, rung["rounds"][0]["start_s"]
+    assert top == pytest.approx(4 * bar)
+    intro = slice(round(2 * bar * RATE), round((top - bar / 4) * RATE))
+    assert np.abs(stems["bass"][intro]).max() == np.abs(stems["comping"][intro]).max() == 0
+    assert np.abs(stems["drums"][intro]).max() > 500
+    assert struck(stems["bass"], top)
+    last = top + 12 * bar
+    assert manifest["length_s"] == pytest.approx(last + 3 * bar)
+    assert struck(stems["comping"], last)
+    ringing = stems["comping"][round((last + 2 * bar) * RATE) : round((last + 2.5 * bar) * RATE)]
+    assert np.abs(ringing).max() > 30
+    assert np.abs(stems["mix"][-RATE // 100 :]).max() < 33  # a thousandth of full scale
+
+
+def test_the_parts_are_pages_to_read(tmp_path: Path) -> None:
+    manifest, _ = band(tmp_path / "b", "--choruses", "1", "--tempo", "240", "--intro", "4")
+    assert manifest["files"]["pdf"] == {"bass": "bass.pdf", "comping": "comping.pdf"}
+    for name, file in manifest["files"]["pdf"].items():
+        [page] = PdfReader(tmp_path / "b" / file).pages  # pypdf (BSD) as another reader
+        text = page.extract_text()
+        assert all(word in text for word in ("Quayside Blues", name.capitalize(), "Intro", "End"))
+    manifest, _ = band(tmp_path / "c", "--choruses", "1", "--tempo", "240", "--only", "drums")
+    assert manifest["files"]["pdf"] == {}
+
+
 def test_the_verb_says_what_it_made_and_warns(tmp_path: Path) -> None:
     options = ["band", "quayside-blues", "-o", str(tmp_path / "b"), "--click", "--choruses", "1"]
     done = CliRunner().invoke(app, options)
@@ -195,6 +227,10 @@ def test_the_verb_says_what_it_made_and_warns(tmp_path: Path) -> None:
         (("--format", "mp3"), "flac"),
         (("--only", "bass,tuba"), "comping"),
         (("--soundfont", "gone.sf2"), "gone.sf2"),
+        (("--intro", "four"), "vamp"),
+        (("--intro", "13"), "12 bars"),
+        (("--bars", "5-8", "--intro", "4"), "--intro"),
+        (("--ending", "loud"), "held"),
     ],
 )
 def test_bad_input_is_answered_and_nothing_is_left(
