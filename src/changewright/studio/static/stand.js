@@ -307,7 +307,7 @@ async function tune() {
   try {
     tuner = new Tuner(await clock(), told.written, (pitch) => {
       $("pitch-words").textContent = pitch ? pitch.words : "Play a long note.";
-      $("needle").value = pitch ? pitch.cents : 0;
+      $("needle").style.left = `${50 + (pitch ? pitch.cents : 0)}%`;
     });
     await tuner.start();
   } catch (fault) {
