@@ -145,7 +145,6 @@ def _facts(
         "target": int(bool(spot.target)),
         "long": int(spot.duration >= 1),
         "strong": int(strong or spot.duration >= 1),
-        "quick": int(bool(index) and spots[index - 1].duration < 1),
         "running": _running(spots, index),
         **{f"cross{n}": low * 128 + high for n, (low, high) in enumerate(ground.crossings[:4])},
         **more,
@@ -177,7 +176,7 @@ def _slot(
     facts: tuple[tuple[str, int], ...],
 ) -> Slot:
     height = ground.middle if spot.height is None else spot.height
-    spread = 7.0 if spot.height is None else 4.0
+    spread = 7.0 if spot.height is None else 5.0
     bar = ground.bar_at(spot.at)
     return Slot(
         spot.at,

@@ -121,12 +121,13 @@ class Phrase:
             and max((abs(b.midi - a.midi) for a, b in pairwise(self.notes)), default=0)
             <= level.widest_leap
             and chromatic <= level.chromatic_share
-            and max(self._counts()) <= level.notes_a_bar[1]
+            and self._fullest <= level.notes_a_bar[1]
             and self.altered <= level.number
         )
 
-    def _counts(self) -> list[int]:
-        return [sum(b.start <= n.at < b.end for n in self.notes) for b in self.bars]
+    @cached_property
+    def _fullest(self) -> int:
+        return max(sum(b.start <= n.at < b.end for n in self.notes) for b in self.bars)
 
     @cached_property
     def altered(self) -> int:

@@ -2,10 +2,12 @@
 
 from functools import lru_cache
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 
 from changewright.chart.chart import Chart
 from changewright.chart.load import decode_chart, load_chart
+from changewright.chart.model import Form
 from changewright.chart.unroll import unroll
 from changewright.errors import InputError, Place
 from changewright.lesson.phrase import Phrase, phrase_of
@@ -16,16 +18,31 @@ _MOST_FILES = 2000
 _ENDINGS = (".txt", ".musicxml", ".xml", ".mxl")
 
 
+@lru_cache(maxsize=8)
+def own_phrases(chords: int = 1) -> tuple[Phrase, ...]:
+    """The starting set, composed for this project, by name: those over so many ``chords`` at
+    least. Only they are understood, which takes most of the time of a first chorus."""
+    return tuple(_understood(name) for name, form in _own_forms().items() if _count(form) >= chords)
+
+
 @lru_cache(maxsize=1)
-def own_phrases() -> tuple[Phrase, ...]:
-    """The starting set, composed for this project, by name."""
+def _own_forms() -> dict[str, Form]:
     folder = files("changewright.lesson").joinpath("phrases")
     entries = sorted((e for e in folder.iterdir() if e.name.endswith(".txt")), key=lambda e: e.name)
-    return tuple(_understood(e.read_bytes(), e.name) for e in entries)
+    return {
+        e.name.rpartition(".")[0]: unroll(decode_chart(e.read_bytes(), e.name)) for e in entries
+    }
 
 
-def _understood(content: bytes, name: str) -> Phrase:
-    return phrase_of(unroll(decode_chart(content, name)), name.rpartition(".")[0])
+def _count(form: Form) -> int:
+    """How many chords a phrase is played over, at most: equal neighbours are one."""
+    texts = [change.text for bar in form.bars for change in bar.changes]
+    return sum(a != b for a, b in pairwise(["", *texts]))
+
+
+@lru_cache(maxsize=256)
+def _understood(name: str) -> Phrase:
+    return phrase_of(_own_forms()[name], name)
 
 
 def read_phrases(folder: Path) -> tuple[Phrase, ...]:

@@ -22,7 +22,7 @@ def fitting(ground: Ground, chords: int = 1, least: int = 0) -> dict[str, tuple[
     Only phrases of at least so many ``chords``, and ours only from the level ``least`` on. A
     teacher's own phrases stand before ours.
     """
-    known: Iterable[Phrase] = (*ground.phrases, *own_phrases())
+    known: Iterable[Phrase] = (*ground.phrases, *own_phrases(chords))
     found: dict[str, tuple[Placement, ...]] = {}
     chorus = chorus_of(ground)
     own = {phrase.name for phrase in ground.phrases}

@@ -137,7 +137,7 @@ def _hammers(move: Move) -> Weights:
     """A note comes again, best after a long one; hardly ever in running notes."""
     again = _interval(move) == 0
     thrice = again & (_last(move) == 0) & (_run(move) == 0)
-    return np.where(thrice, -1.0, 0.0) - 1.2 * move.now["running"] * again
+    return np.where(thrice, -1.0, 0.0) - 0.9 * move.now["running"] * again
 
 
 def _recovers(move: Move) -> Weights:
@@ -170,7 +170,7 @@ def _crosses(move: Move) -> Weights:
     for name in ("cross0", "cross1", "cross2", "cross3"):
         if name in move.now:
             found = np.where(pair == move.now[name], 1.0, found)
-    return -(2.0 + 5.0 * move.now["quick"]) * found
+    return -(2.0 + 5.0 * (move.now["running"] > 0)) * found
 
 
 LINE = Grammar(

@@ -168,10 +168,14 @@ def _build(
     codes = grammar.memory.codes
     states = chosen[None, :] * codes + np.broadcast_to(grammar.memory.advance(move), shape)
     source, column = np.nonzero(legal)
-    reached, target = np.unique(states[source, column], return_inverse=True)
+    arrived = states[source, column]
+    marked = np.zeros(slots[1].size * codes, dtype=np.bool_)
+    marked[arrived] = True
+    reached = np.flatnonzero(marked)
+    target = (np.cumsum(marked) - 1)[arrived]
     starts = np.concatenate(([0], np.cumsum(legal.sum(axis=1)))).astype(np.int64)
     after = Layer(reached // codes, reached % codes, Keyed(reached.tobytes()))
-    return Step(target.reshape(-1), weight[source, column], starts, after)
+    return Step(target, weight[source, column], starts, after)
 
 
 def single_weights(grammar: Grammar, slot: Slot) -> Floats:
