@@ -12,21 +12,26 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from statistics import mean
+from time import perf_counter
 
 import numpy as np
 
 from benchmarks import planted as plant
 from benchmarks import takes
-from benchmarks.figure import Figure, paired_ms
+from benchmarks.figure import Figure, core_ms, paired_ms
 from changewright.ear._engines import PITCH_RATE, real_engines
 from changewright.ear._sight import TICK_S, resampled
 from changewright.ear._watch import Watch
 from changewright.ear.audio import Audio
 from changewright.ear.hear import hear
+from changewright.ear.judge import judge
 from changewright.ear.lag import without_backing
+from changewright.ear.live import LiveTake
 from changewright.ear.profile import ANY
+from changewright.ear.stream import heard_live
 from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
+from changewright.music.sheet import Sheet
 from changewright.theory.instrument import instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Name
@@ -243,3 +248,26 @@ def _speed() -> Iterator[Figure]:
     yield Figure(
         "ear.x_realtime", 60_000 / ours, "x", "segmenter_of_the_pitch_network", 60_000 / peer
     )
+    yield Figure("ear.minute_core_ms", core_ms(work, times=3), "ms")
+    ours, peer = paired_ms(work, lambda: _picked(case), times=3)
+    yield Figure("ear.minute_ms_vs_onset_model", ours, "ms", "onset_model_alone", peer)
+    blocks = [audio.samples[k : k + 1024] for k in range(0, len(audio.samples), 1024)]
+    live, whole = paired_ms(
+        lambda: list(heard_live(blocks, audio.rate, instrument=horn)), work, times=2
+    )
+    yield Figure("ear.live_minute_ms", live, "ms", "the_same_minute_at_once", whole)
+    yield _after_the_last_note(audio, sheet, clock, whole)
+
+
+def _after_the_last_note(audio: Audio, sheet: Sheet, clock: Clock, whole_ms: float) -> Figure:
+    """What is left to do when a take of a minute stops that was heard while it was played."""
+    took = []
+    for _ in range(2):
+        live = LiveTake(audio.rate, instrument=sheet.instrument)
+        for first in range(0, len(audio.samples), 4096):
+            live.push(audio.samples[first : first + 4096])
+        begun = perf_counter()
+        take, _lag = live.finish()
+        judge(sheet, take, clock)
+        took.append(1000 * (perf_counter() - begun))
+    return Figure("ear.after_stop_ms", min(took), "ms", "the_same_minute_at_once", whole_ms)
