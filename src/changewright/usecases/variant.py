@@ -10,6 +10,7 @@ from changewright.lesson.swap import Swap
 from changewright.music.document import Document
 from changewright.usecases.lesson import LessonRequest, plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
+from changewright.usecases.stems import stem_shelf
 
 __all__ = ["TEMPI", "write_variant"]
 
@@ -47,7 +48,7 @@ def write_variant(
         )
         planned = plan_lesson(request)
         only = replace(planned.exercises[number - 1], number=1)
-        write_lesson(replace(planned, exercises=(only,)), folder, pages=False)
+        write_lesson(replace(planned, exercises=(only,)), folder, stem_shelf(), pages=False)
 
 
 def _phrases(manifest: Document, folder: Path) -> Path | None:

@@ -80,26 +80,18 @@ def test_a_track_of_a_book_is_sounded_once_for_all_versions(
     assert len(sounded) == 1
 
 
-def test_the_studio_s_desk_finds_again_what_was_sounded(
+def test_the_studio_finds_again_what_was_sounded(
     tmp_path: Path, sounded: list[Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from changewright.studio.desk import make_lesson
-    from changewright.studio.folder import Asked, Folder
+    from changewright.studio import making
+    from changewright.usecases.lesson import LessonRequest
 
     monkeypatch.setenv("CHANGEWRIGHT_CACHE", str(tmp_path / "cache"))
-    asked = Asked(
-        chart="quayside-blues",
-        version=0,
-        instrument="flute",
-        level=1,
-        key=None,
-        seed=1,
-        student="",
-        families=("root-up",),
-    )
+    request = LessonRequest("quayside-blues", "flute", families=("root-up",), tempo_bpm=240)
     for folder in ("one", "two"):
-        make_lesson(asked, Folder(tmp_path / folder))
+        making._write(request, tmp_path / folder)
     assert len(sounded) == 1
+    assert len(list((tmp_path / "two").rglob("*.flac"))) >= 4
 
 
 def test_a_failure_leaves_no_folder_and_no_entry(
