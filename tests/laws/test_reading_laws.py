@@ -1,7 +1,6 @@
 """Laws of the reading: it moves with the key, agrees with itself, and leaves no change out."""
 
 import csv
-import time
 from dataclasses import replace
 from fractions import Fraction
 from importlib.resources import files
@@ -149,15 +148,9 @@ def test_guide_lines_go_through_every_chord(form: Form) -> None:
         assert all(abs(note.motion) <= 2 or note.because for note in line.notes)
 
 
-def test_time_grows_with_the_length() -> None:
-    """Two thousand bars in seconds, and ten times the bars in about ten times the time."""
+def test_two_thousand_bars_are_read_like_eight() -> None:
+    """How long it takes, and that it grows with the length, is measured by the benchmarks."""
     verse = "Bbmaj7 G7(b9)|Cm7 F7|Dm7 G7(b9)|Cm7 F7|Fm7 Bb7|Ebmaj7 Ebm6|Dm7 G7(b9)|Cm7 F7"
-    short, long = chart("|".join([verse] * 25)), chart("|".join([verse] * 250))
-    analyse(short)
-    taken = []
-    for form in (short, long):
-        start = time.process_time()
-        analyse(form)
-        taken.append(time.process_time() - start)
-    assert taken[1] < 6
-    assert taken[1] < 25 * taken[0]
+    once = [(c.numeral, c.function, c.key) for c in analyse(chart(verse)).changes]
+    often = analyse(chart("|".join([verse] * 250)))
+    assert [(c.numeral, c.function, c.key) for c in often.changes] == once * 250

@@ -35,7 +35,10 @@ _HOME_LEAVES = 0.6  # in a minor key im7 may be the two of the flat seven, but i
 _LONG_COLOUR = 0.9  # what lasts longer than a bar is more than a colour
 _SETTLES = 0.8  # a minor chord without a seventh that lasts is more likely home
 _MINOR_SIX = 1.0  # bVI for i is common, bVI for I is not
-_OPENING, _CLOSING = 1.0, 1.2  # what it is worth that a chorus starts, and ends, at home
+# What it is worth that a chorus of up to 32 bars starts, and ends, at home; a chart that writes
+# many choruses out is worth as much more, or else the costs chord by chord would drown it.
+_OPENING, _CLOSING = 1.0, 1.2
+_CHORUS = Fraction(32 * 4)
 
 # How well a chord of each kind shows its root as a tonic, a quarter of duration.
 _SHOWS = {Kind.MAJOR: 1.0, Kind.MAJOR7: 1.0, Kind.MINOR6: 0.9, Kind.MINOR: 0.9,
@@ -171,8 +174,9 @@ def costs_under(home: Home, lattice: Lattice) -> list[list[float]]:
     for (kind, root, is_long, is_still), kept in zip(lattice.alike, lattice.kept, strict=True):
         whole = costs_of(home.colour, kind, (root - home.tonic) % 12, is_long, is_still)
         rows.append([whole[index] for index in kept])
-    _reward(rows[0], lattice, 0, home, _OPENING)
-    _reward(rows[-1], lattice, len(rows) - 1, home, _CLOSING)
+    times = max(1.0, float(sum(event.duration for event in lattice.events) / _CHORUS))
+    _reward(rows[0], lattice, 0, home, _OPENING * times)
+    _reward(rows[-1], lattice, len(rows) - 1, home, _CLOSING * times)
     return rows
 
 

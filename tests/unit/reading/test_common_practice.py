@@ -5,6 +5,7 @@ from collections import Counter
 import pytest
 from benchmarks.harmony import Sequence, agreement, by_degree, by_resolution, common_practice, ours
 
+from changewright.chart.model import form_of
 from changewright.reading.analyse import analyse
 from changewright.reading.model import CadenceKind, Function, PassageKind
 from tests.unit.reading.forms import chart
@@ -130,3 +131,8 @@ def test_two_that_slides_to_a_dominant_a_semitone_below_is_the_two_of_home() -> 
     reading = analyse(chart("Ebmaj7|Cm7|Fm7|E7|Am7(b5) D7|Gm7|Fm7|Bb7", "Eb"))
     assert (reading.changes[2].relation, reading.changes[2].numeral) == ("", "iim7")
     assert reading.changes[2].doing == "two, sliding down to E7"
+
+
+@pytest.mark.parametrize("one", PROGRESSIONS[::7], ids=lambda one: one.name)
+def test_home_stays_however_many_choruses_are_written_out(one: Sequence) -> None:
+    assert analyse(form_of(one.chords * 12)).key.tonic == one.key.tonic
