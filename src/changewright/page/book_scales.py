@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
@@ -27,6 +28,7 @@ Content = dict[str, Any]
 
 _EIGHTH = Fraction(1, 2)
 _LINE_MM = 4.6
+_TIMED = ("meterSig", "rest")
 
 
 def scale_choices(readings: Sequence[Reading]) -> list[tuple[Chord, Scale]]:
@@ -68,8 +70,8 @@ def scale_rows(
     systems: Sequence[System],
     style: BookStyle,
 ) -> list[Content]:
-    """Rows of scales, each with the names of its scales under it."""
-    rows = rows_of(systems, style)
+    """Rows of scales, each with the names of its scales under it; they are in no meter."""
+    rows = rows_of([_without_time(system) for system in systems], style)
     for row in rows:
         inside = range(row["first"] - 1, row["last"])
         written = [notation.bars[n].chords[0].chord for n in inside]
@@ -79,6 +81,11 @@ def scale_rows(
         row["music_mm"] = row["height_mm"]
         row["height_mm"] = round(row["height_mm"] + row["caption_mm"], 2)
     return rows
+
+
+def _without_time(system: System) -> System:
+    """A scale of nine notes needs a bar of five, but nobody counts it."""
+    return replace(system, shapes=tuple(s for s in system.shapes if s.kind not in _TIMED))
 
 
 def _caption(chord: Chord, scale: Scale, written: Chord) -> str:
