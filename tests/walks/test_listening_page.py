@@ -42,6 +42,15 @@ def test_the_page_says_what_the_hearing_says(demo: Demo) -> None:
     assert len(heard) == len(sixth) - 1
 
 
+def test_a_take_that_is_not_judged_is_not_shown_as_heard(demo: Demo) -> None:
+    heard = listen(demo.folder / "take.wav", demo.folder / "lesson", 1)
+    unsure = replace(heard.hearing, judged=False, reason="More than one line is heard at a time.")
+    page = exercise_page(replace(heard, hearing=unsure))
+    assert page.headline == "More than one line is heard at a time."
+    assert page.heard is None
+    assert page.bars == page.said == ()
+
+
 def test_an_open_solo_has_a_page_of_each_kind(demo: Demo, tmp_path: Path) -> None:
     assert _hear(demo, tmp_path / "solo.pdf", "--solo") == 0
     assert (tmp_path / "solo.pdf").read_bytes().startswith(b"%PDF")

@@ -54,10 +54,11 @@ def write_page(page: HeardPage, target: Path) -> None:
 
 
 def exercise_page(listened: Listened) -> HeardPage:
-    """A take of an exercise: the notes on it, and where it can be heard, its sound by bar."""
+    """A take of an exercise: the notes on it, and where it can be heard, its sound by bar. Where
+    nothing fair can be said nothing is shown as heard either."""
     hearing, sheet, clock = listened.hearing, listened.sheet, listened.clock
     said = remarks(hearing)
-    known = hearing.pulse is None or hearing.pulse.sure
+    known = hearing.judged and (hearing.pulse is None or hearing.pulse.sure)
     offset = hearing.placement.offset_s
     line = written_down(listened.take, sheet, clock, offset_s=offset, hearing=hearing)
     return HeardPage(
