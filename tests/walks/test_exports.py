@@ -111,6 +111,7 @@ def test_a_picture_of_another_kind_is_refused(lesson_folder: Path, tmp_path: Pat
     assert "exercises 1 to 3" in run("picture", lesson_folder, "-n", 9, "-o", "x.png").stderr
 
 
+@pytest.mark.slow
 def test_a_lesson_in_german_from_the_terminal(tmp_path: Path) -> None:
     folder = tmp_path / "lektion"
     ran = run("lesson", "quayside-blues", "--for", "trombone", "--family", "root-up",
