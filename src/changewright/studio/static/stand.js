@@ -191,7 +191,9 @@ async function upload(event) {
   const file = $("recording").files?.[0];
   if (!file) return;
   event.preventDefault();
-  if (state !== "still" || !(await agreed())) return;
+  if (state !== "still") return;
+  const given = document.querySelector('#upload [name="agree"]:checked') !== null;
+  if (!(await agreed(given))) return say("Nothing was sent: it must be agreed to first, with the studio in reach.");
   become("busy");
   say("Reading the file.");
   /** @type {Blob} */ let sound = file;
@@ -223,10 +225,11 @@ function mono(buffer) {
   return mixed;
 }
 
-/** Whether recording was agreed to; asked once, before the first recording. */
-async function agreed() {
+/** Whether recording was agreed to; asked once, before the first recording.
+ * @param {boolean} [given] whether it was just agreed to, on the page */
+async function agreed(given = false) {
   if (told.consent) return true;
-  if ((await answer($("consent"))) !== "yes") return false;
+  if (!given && (await answer($("consent"))) !== "yes") return false;
   const lesson = told.base.slice(0, told.base.lastIndexOf("/"));
   try {
     told.consent = (await fetch(`${lesson}/consent`, { method: "POST" })).ok;
