@@ -7,7 +7,7 @@
 
 /** What comes of sending: the studio's verdict as a piece of a page, a refusal in its own words, or
  *  nothing yet because it can't be reached.
- *  @typedef {{state: "taken", verdict: string} | {state: "refused", said: string} | {state: "waiting", said: string}} Outcome */
+ *  @typedef {{state: "taken", verdict: string, isHeard: boolean} | {state: "refused", said: string} | {state: "waiting", said: string}} Outcome */
 
 const PATIENCE_MS = [2_000, 5_000, 15_000, 60_000];
 
@@ -118,7 +118,7 @@ const inTurn = async (work) => (navigator.locks ? await navigator.locks.request(
  * @param {Kept} take @param {Response} answer @returns {Promise<Outcome>} */
 async function outcome(take, answer) {
   const said = await answer.text();
-  if (answer.ok && said.includes(`data-key="${take.key}"`)) return { state: "taken", verdict: said };
+  if (answer.ok && said.includes(`data-key="${take.key}"`)) return { state: "taken", verdict: said, isHeard: answer.status !== 202 };
   if (answer.status >= 500 || answer.status === 429 || answer.status === 408) return { state: "waiting", said: `The studio answered ${answer.status}.` };
   return { state: "refused", said: answer.ok || answer.status === 401 ? "The studio asks you to come in again: open your link, or log in." : words(said) };
 }

@@ -17,6 +17,7 @@ import { adopt, show } from "./unsent.js";
 /** @typedef {"still" | "playing" | "recording" | "busy"} State */
 
 const STEP = 4;
+const LATER_MS = 3000;
 const $ = (/** @type {string} */ id) => /** @type {any} */ (document.getElementById(id));
 const stand = /** @type {HTMLElement} */ ($("stand"));
 /** @type {Told} */
@@ -169,7 +170,8 @@ async function send(key) {
 /** @param {import("./outbox.js").Kept} sent @param {import("./sender.js").Outcome} outcome */
 function heard(sent, outcome) {
   if (outcome.state === "taken") {
-    say(sent.part.base === told.base ? "Heard." : `Your take of ${sent.part.title} was sent.`);
+    say(sent.part.base !== told.base ? `Your take of ${sent.part.title} was sent.` : outcome.isHeard ? "Heard." : "The take is kept. Others are being listened to first.");
+    if (!outcome.isHeard && sent.part.base === told.base) void later(sent);
     if (sent.part.base === told.base) {
       $("verdict").innerHTML = outcome.verdict;
       shade();
@@ -181,6 +183,22 @@ function heard(sent, outcome) {
     say(`The studio did not take it: ${outcome.said} The take is still here.`);
   }
   void shown();
+}
+
+/** A verdict that takes long comes by itself. @param {import("./outbox.js").Kept} sent */
+async function later(sent) {
+  for (;;) {
+    await new Promise((done) => setTimeout(done, LATER_MS));
+    try {
+      const answer = await fetch(`${sent.part.base}/takes/${sent.key}`);
+      if (answer.status === 202) continue;
+      const article = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("article.verdict");
+      if (!article) return;
+      $("verdict").replaceChildren(article);
+      shade();
+      return say("Heard.");
+    } catch { /* no network now: asked again */ }
+  }
 }
 
 const shown = () => show(outbox, $("unsent"), { send: (key) => void send(key), changed: () => void shown() });
