@@ -64,7 +64,7 @@ def put_on_stand(page: Any) -> str:
 def verdict_of(page: Any) -> dict[int, str]:
     """The word for each bar, once the verdict is there."""
     page.locator("#verdict .bars li, #verdict .fault, article .bars li").first.wait_for(
-        timeout=60_000
+        timeout=120_000
     )
     found = page.locator(".verdict .bars li").evaluate_all(
         "all => all.map(e => [e.value, e.className])"
