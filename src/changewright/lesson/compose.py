@@ -150,6 +150,7 @@ def _recipe(ground: Ground, name: str, seed: int, chart: str) -> Recipe:
         instrument=ground.instrument.id,
         seed=seed,
         phrases=_phrases_digest(ground.phrases),
+        tempo_bpm=0 if ground.tempo_bpm == ground.level.usual_tempo_bpm else ground.tempo_bpm,
     )
 
 

@@ -21,7 +21,8 @@ class Recipe:
     ``chart`` is the digest of the chart's canonical text; ``family`` and ``level`` are ids;
     ``key`` is the concert key as printed; ``instrument`` an instrument id. ``version`` is 1 for
     what was composed; a teacher's edit has a number of its own. ``phrases`` is the digest of a
-    teacher's own phrases, empty without any; a melody is part of the chart.
+    teacher's own phrases, empty without any; a melody is part of the chart. ``tempo_bpm`` is the
+    tempo that was asked for, 0 where it is the level's own: phrases are as long as a breath.
     """
 
     chart: str
@@ -32,6 +33,7 @@ class Recipe:
     seed: int
     version: int = 1
     phrases: str = ""
+    tempo_bpm: int = 0
 
     @property
     def label(self) -> str:
@@ -47,6 +49,7 @@ class Recipe:
                 self.instrument,
                 self.seed,
                 *((self.phrases,) if self.phrases else ()),
+                *((f"{self.tempo_bpm} bpm",) if self.tempo_bpm else ()),
             )
         )
         digest = sha256(whole.encode()).hexdigest()[:6]

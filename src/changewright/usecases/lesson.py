@@ -1,6 +1,6 @@
 """From a chart and a student to a lesson: read, compose, accompany."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Literal
 
@@ -28,7 +28,15 @@ from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
 from changewright.usecases.phrases import phrases_in
 
-__all__ = ["Answers", "Exercise", "Lesson", "LessonRequest", "plan_lesson", "swap_ground"]
+__all__ = [
+    "Answers",
+    "Exercise",
+    "Lesson",
+    "LessonRequest",
+    "at_tempo",
+    "plan_lesson",
+    "swap_ground",
+]
 
 
 COUNT_IN_BARS = 1
@@ -161,6 +169,11 @@ def swap_ground(
     for ground in grounds(reading, player, rung, "free-rhythm", phrases=phrases):
         return ground
     raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
+
+
+def at_tempo(exercise: Exercise, reading: Reading, tempo_bpm: int) -> Exercise:
+    """The same notes played at another tempo (quarters a minute)."""
+    return _exercise(exercise.number, replace(exercise.sheet, tempo_bpm=tempo_bpm), reading)
 
 
 def _exercise(number: int, sheet: Sheet, reading: Reading) -> Exercise:

@@ -8,7 +8,7 @@ from typing import Any
 from changewright.errors import InputError
 from changewright.lesson.swap import Swap
 from changewright.music.document import Document
-from changewright.usecases.lesson import LessonRequest, plan_lesson
+from changewright.usecases.lesson import LessonRequest, at_tempo, plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
 from changewright.usecases.stems import stem_shelf
 
@@ -25,11 +25,13 @@ def write_variant(
     """Compose and sound exercise ``number`` of a lesson anew; ``folder`` is then a lesson with this
     one exercise and no pages. What is None stays as it is in the lesson.
 
-    The same recipe in the same key gives the same notes, whatever the tempo. Raises an
-    :class:`InputError` for a tempo or key that can't be used, a :class:`Refusal` where the rules
-    leave no line, and :class:`LessonError` for a lesson that can't be used.
+    The notes are composed at the tempo of the recipe, so that they are the printed ones in the
+    same key, whatever the tempo they are then played at. Raises an :class:`InputError` for a tempo
+    or key that can't be used, a :class:`Refusal` where the rules leave no line, and
+    :class:`LessonError` for a lesson that can't be used.
     """
     sheet = load_assignment(lesson, number).sheet
+    bpm = _tempo(sheet.tempo_bpm if tempo_bpm is None else tempo_bpm)
     manifest = load_manifest(lesson)
     with TemporaryDirectory(prefix="variant-") as making:
         chart = Path(making) / "chart.txt"
@@ -41,13 +43,14 @@ def write_variant(
             key=key,
             seed=sheet.recipe.seed,
             student=str(manifest["student"]),
-            tempo_bpm=_tempo(sheet.tempo_bpm if tempo_bpm is None else tempo_bpm),
+            tempo_bpm=sheet.recipe.tempo_bpm or None,
             families=tuple(_families(manifest)),
             phrases=_phrases(manifest, Path(making) / "phrases"),
             swaps=tuple((n, Swap(bar, phrase)) for n, bar, phrase in manifest["swaps"]),
         )
         planned = plan_lesson(request)
-        only = replace(planned.exercises[number - 1], number=1)
+        played = at_tempo(planned.exercises[number - 1], planned.reading, bpm)
+        only = replace(played, number=1)
         write_lesson(replace(planned, exercises=(only,)), folder, stem_shelf(), pages=False)
 
 

@@ -31,6 +31,30 @@ def test_another_tempo_leaves_the_notes(lesson: Path, tmp_path: Path) -> None:
     assert not (tmp_path / "fast" / "lesson.pdf").exists()
 
 
+@pytest.mark.parametrize("asked", [None, 200])
+def test_an_etude_stays_the_printed_one_at_any_tempo(asked: int | None, tmp_path: Path) -> None:
+    """Its phrases are as long as a breath, and so as the tempo that it was composed for."""
+    request = replace(DEMO, level=6, families=("etude",), tempo_bpm=asked)
+    made = plan_lesson(request)
+    write_lesson(made, tmp_path / "made", pages=False)
+    lines, labels = {made.exercises[0].sheet.line}, {made.exercises[0].sheet.recipe.label}
+    for bpm in (56, 280):
+        write_variant(tmp_path / "made", 1, tmp_path / f"{bpm}", tempo_bpm=bpm, key=None)
+        sheet = load_assignment(tmp_path / f"{bpm}", 1).sheet
+        assert sheet.tempo_bpm == bpm
+        lines.add(sheet.line)
+        labels.add(sheet.recipe.label)
+    assert len(lines) == len(labels) == 1
+
+
+def test_a_tempo_that_was_asked_for_is_part_of_the_label() -> None:
+    labels = {
+        plan_lesson(replace(DEMO, tempo_bpm=bpm)).exercises[0].sheet.recipe.label
+        for bpm in (None, 200)
+    }
+    assert len(labels) == 2
+
+
 def test_another_key_moves_the_changes(lesson: Path, tmp_path: Path) -> None:
     write_variant(lesson, 1, tmp_path / "moved", tempo_bpm=None, key="Ab")
     before, after = load_assignment(lesson, 1).sheet, load_assignment(tmp_path / "moved", 1).sheet
