@@ -88,7 +88,10 @@ def test_killed_with_its_worker_it_makes_the_lesson_once_when_it_starts(tmp_path
     with served(tmp_path) as (address, _):
         until(lambda: state(address, lesson) == "made")
         until(lambda: asked(address, lesson).status == 200)
-    assert [p.name for p in lessons.iterdir()] == [lesson.rpartition("/")[2]]
+    # A worker that had only just begun may outlive the studio, and the second be stopped half-way;
+    # what that leaves is hidden, and goes at the next start.
+    made = [p.name for p in lessons.iterdir() if not p.name.startswith(".")]
+    assert made == [lesson.rpartition("/")[2]]
 
 
 def state(address: str, lesson: str) -> str:

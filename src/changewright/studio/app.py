@@ -115,8 +115,12 @@ def make_app(
 
 @asynccontextmanager
 async def _lifespan(app: Starlette) -> AsyncIterator[None]:
-    """Warm the ear up, go on with what was not finished, and let recordings expire each night."""
+    """Go on with what was not finished, warm the ear up, and let recordings expire each night.
+
+    What was left half-made is cleared away before the first request can make anything.
+    """
     studio: Studio = app.state.studio
+    await run_in_threadpool(_take_up, studio)
     warming = asyncio.create_task(run_in_threadpool(_wake, studio))
     tidying = asyncio.create_task(_tidy(studio))
     try:
@@ -131,6 +135,9 @@ def _wake(studio: Studio) -> None:
     for number in range(studio.ear.hands):
         studio.ear.ask(f"warm {number}", warm)
     studio.follower.turns.ask("warm", warm)
+
+
+def _take_up(studio: Studio) -> None:
     making.take_up(studio)
     takes.take_up(studio)
 

@@ -73,8 +73,8 @@ def _make(studio: Studio, hand: Hand, asked: Asked, request: LessonRequest, targ
         fault = hand.do(_write, request, target)
     except Stopped:
         fault = fault_view(None) | _TOO_LONG
-    if fault is not None:
-        _give_up(studio, asked.id, fault)
+    if fault is not None and not studio.folder.is_made(asked.id):
+        _give_up(studio, asked.id, fault)  # unless a worker that outlived its studio made it
 
 
 def _give_up(studio: Studio, lesson_id: str, fault: dict[str, Any]) -> None:

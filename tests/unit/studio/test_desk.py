@@ -1,6 +1,7 @@
 """The Desk: a form in, a lesson out; and from it another one like it."""
 
 import re
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -8,7 +9,7 @@ from pypdf import PdfReader
 from starlette.testclient import TestClient
 
 from changewright.lesson.family import families
-from tests.unit.studio.manners import LESSON, SAME, Made
+from tests.unit.studio.manners import LESSON, SAME, Made, app_over
 
 
 def test_the_form_offers_what_the_rooms_have(client: TestClient) -> None:
@@ -130,3 +131,11 @@ def test_a_phrase_is_put_in_the_place_of_a_bar(client: TestClient) -> None:
         answer = client.post(to, data={"phrase": wrong}, headers=SAME, follow_redirects=True)
         assert answer.status_code == 422, wrong
         assert 'class="fault"' in answer.text
+
+
+def test_what_was_left_half_made_is_gone_before_the_first_request(tmp_path: Path) -> None:
+    """Later it would take away what that request is just making."""
+    left = tmp_path / "lessons" / ".00ff-making-x"
+    left.mkdir(parents=True)
+    with TestClient(app_over(tmp_path), base_url="http://127.0.0.1"):
+        assert not left.exists()
