@@ -78,6 +78,10 @@ def test_shelf() -> None:
     _check("shelf", _printed("shelf"))
 
 
+def test_levels() -> None:
+    _check("levels", _printed("levels"))
+
+
 def test_read(tmp_path: Path) -> None:
     doubtful = tmp_path / "doubtful.txt"
     doubtful.write_text("title: Doubtful\nkey: F\n| F6 | Ab5 C2 | B° | F6 |\n")

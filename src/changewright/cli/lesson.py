@@ -5,7 +5,7 @@ from typing import Annotated, get_args
 
 import typer
 
-from changewright.cli.options import Cache, Fresh, Instruments, one_of
+from changewright.cli.options import Cache, Fresh, Instruments, OwnLevel, one_of
 from changewright.cli.speak import console, print_json
 from changewright.music.document import Document
 
@@ -47,6 +47,7 @@ def lesson(
         bool, typer.Option("--relax", help="Where no line exists, loosen the least and say so.")
     ] = False,
     instruments: Instruments = None,
+    own_level: OwnLevel = None,
     phrases: Annotated[
         Path | None, typer.Option("--phrases", help="A folder with phrases of your own.")
     ] = None,
@@ -76,6 +77,7 @@ def lesson(
         look=one_of("look", look, LOOKS),
         relax=relax,
         instruments=instruments,
+        own_level=own_level,
         size=one_of("print size", size, get_args(Print)),
         answers=one_of("way with answers", answers, get_args(Answers)),
         studio=studio,

@@ -18,6 +18,7 @@ from changewright.cli import (
     demo,
     hear,
     lesson,
+    levels,
     parts,
     phrases,
     picture,
@@ -51,6 +52,7 @@ app.command("book")(book.book)
 app.command("hear")(hear.hear)
 app.command("demo")(demo.demo)
 app.command("shelf")(shelf.shelf)
+app.command("levels")(levels.levels)
 app.command("studio")(studio.studio)
 app.command("symbols")(symbols.symbols)
 app.command("scales")(scales.scales)

@@ -8,7 +8,7 @@ import typer
 
 from changewright.errors import UnknownName
 
-__all__ = ["Cache", "Fresh", "Instruments", "one_of"]
+__all__ = ["Cache", "Fresh", "Instruments", "OwnLevel", "one_of"]
 
 Choice = TypeVar("Choice", bound=str)
 
@@ -17,6 +17,12 @@ Instruments = Annotated[
     typer.Option("--instruments", help="A TOML file with instruments of your own."),
 ]
 """A file of a player's own instruments, see docs/theory.md."""
+
+OwnLevel = Annotated[
+    Path | None,
+    typer.Option("--own-level", help="A TOML file with a level of your own, for --level."),
+]
+"""A file with a teacher's own level, see docs/composing.md."""
 
 Cache = Annotated[
     Path | None,

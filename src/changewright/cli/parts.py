@@ -5,7 +5,7 @@ from typing import Annotated
 
 import typer
 
-from changewright.cli.options import Instruments, one_of
+from changewright.cli.options import Instruments, OwnLevel, one_of
 from changewright.cli.speak import console, print_json
 
 __all__ = ["parts"]
@@ -34,6 +34,7 @@ def parts(
         str, typer.Option(help="Chord symbols: symbolic, abbreviated or plain letters.")
     ] = "abbreviated",
     instruments: Instruments = None,
+    own_level: OwnLevel = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Write the same exercises out for a mixed group: same bars, same numbers, sounding together.
@@ -57,6 +58,7 @@ def parts(
         look=one_of("look", look, LOOKS),
         chords=one_of("style of chord symbols", chords, STYLES),
         instruments=instruments,
+        own_level=own_level,
     )
     document = write_parts(plan_parts(request), output)
     if as_json:

@@ -15,7 +15,16 @@ from changewright.lesson.level import Level
 from changewright.line.slot import Ints
 from changewright.music.bar import Bar, Meter, Quarters
 
-__all__ = ["GRID", "Cell", "CellSet", "breath_of", "cells_for", "centre_of", "pulse_of"]
+__all__ = [
+    "GRID",
+    "Cell",
+    "CellSet",
+    "breath_of",
+    "cells_for",
+    "centre_of",
+    "pulse_of",
+    "rhythm_names",
+]
 
 GRID = 24
 """Columns count in 24ths of a quarter."""
@@ -134,6 +143,11 @@ def cells_for(level: Level, bar: Bar) -> CellSet:
         bar.length,
         centre_of(bar),
     )
+
+
+def rhythm_names() -> tuple[str, ...]:
+    """The names of the rhythms that a level may ask for, in order."""
+    return tuple(dict.fromkeys(name for rows in _vocabulary().values() for name in rows))
 
 
 def _groups(meter: Meter, length: Quarters) -> tuple[str, ...]:

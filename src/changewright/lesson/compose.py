@@ -10,7 +10,7 @@ import numpy as np
 from changewright.errors import InputError, Refusal
 from changewright.lesson.family import Family, Plan, families, family
 from changewright.lesson.ground import Ground
-from changewright.lesson.level import Level
+from changewright.lesson.level import Level, levels
 from changewright.lesson.phrase import Phrase
 from changewright.lesson.player import Player
 from changewright.line.trellis import Trellis
@@ -151,7 +151,14 @@ def _recipe(ground: Ground, name: str, seed: int, chart: str) -> Recipe:
         seed=seed,
         phrases=_phrases_digest(ground.phrases),
         tempo_bpm=0 if ground.tempo_bpm == ground.level.usual_tempo_bpm else ground.tempo_bpm,
+        own_level=_own_level_digest(ground.level),
     )
+
+
+def _own_level_digest(asked: Level) -> str:
+    if levels().get(asked.number) == asked:
+        return ""
+    return sha256(repr(asked).encode()).hexdigest()[:16]
 
 
 def _digest(reading: Reading, melody: Line | None) -> str:

@@ -6,22 +6,20 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from importlib.resources import files
-from pathlib import Path
 from typing import Any, cast, get_args
 
 from changewright.errors import InputError, Place, UnknownName
 from changewright.music.bar import Quarters
 from changewright.theory.instrument import Stage
 
-__all__ = ["Level", "level", "level_from_toml", "levels", "read_level"]
-
-_MOST_BYTES = 100_000
+__all__ = ["Level", "level", "level_from_toml", "levels"]
 
 
 @dataclass(frozen=True, slots=True)
 class Level:
     """What a student at a level is asked for.
 
+    ``number`` is the rung from 1 to 8 on which families, band and listening take it to stand;
     ``note_values`` are quarters; ``tempo_bpm`` is the band of quarters a minute; ``keys`` are
     concert keys; ``widest_leap`` is in semitones; ``phrase_bars`` are bars to play and to rest;
     ``rhythms`` name cells of the rhythm vocabulary; ``settings`` hold what single families read.
@@ -77,17 +75,6 @@ def level(number: int) -> Level:
     if number not in levels():
         raise UnknownName("level", str(number), (f"{n} ({v.name})" for n, v in levels().items()))
     return levels()[number]
-
-
-def read_level(path: Path) -> Level:
-    """Read a teacher's own level from a file; raises :class:`InputError`."""
-    try:
-        if path.stat().st_size > _MOST_BYTES:
-            raise _fault("the file is too long for a level", str(path))
-        text = path.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as fault:
-        raise _fault(f"can't read the level: {fault}", str(path)) from fault
-    return level_from_toml(text, str(path))
 
 
 def level_from_toml(text: str, name: str = "level") -> Level:
@@ -158,11 +145,21 @@ def _pair(low: int, high: int) -> Any:
     return read
 
 
-def _band(value: Any) -> tuple[int, int]:
-    low, high = _pair(20, 400)(value)
-    if low > high:
-        raise ValueError("write the slower tempo first")
-    return low, high
+def _band(low: int, high: int) -> Any:
+    def read(value: Any) -> tuple[int, int]:
+        least, most = _pair(low, high)(value)
+        if least > most:
+            raise ValueError("write the smaller number first")
+        return least, most
+
+    return read
+
+
+def _phrase(value: Any) -> tuple[int, int]:
+    play, rest = _pair(0, 64)(value)
+    if play < 1:
+        raise ValueError("write at least one bar to play")
+    return play, rest
 
 
 def _share(value: Any) -> float:
@@ -191,18 +188,18 @@ def _stage(value: Any) -> Stage:
 
 
 _READERS: dict[str, Any] = {
-    "number": _whole(1, 99),
+    "number": _whole(1, 8),
     "name": _text,
     "who": _text,
     "stage": _stage,
     "note_values": _values,
-    "tempo_bpm": _band,
+    "tempo_bpm": _band(20, 400),
     "keys": _texts,
     "written_accidentals": _whole(0, 7),
     "widest_leap": _whole(2, 127),
-    "notes_a_bar": _pair(1, 64),
+    "notes_a_bar": _band(1, 64),
     "chromatic_share": _share,
-    "phrase_bars": _pair(0, 64),
+    "phrase_bars": _phrase,
     "rhythms": _texts,
     "easy_spelling": _truth,
     "first_families": _texts,

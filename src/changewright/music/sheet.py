@@ -23,6 +23,7 @@ class Recipe:
     what was composed; a teacher's edit has a number of its own. ``phrases`` is the digest of a
     teacher's own phrases, empty without any; a melody is part of the chart. ``tempo_bpm`` is the
     tempo that was asked for, 0 where it is the level's own: phrases are as long as a breath.
+    ``own_level`` is the digest of a level of the teacher's own, empty for one of the eight.
     """
 
     chart: str
@@ -34,6 +35,7 @@ class Recipe:
     version: int = 1
     phrases: str = ""
     tempo_bpm: int = 0
+    own_level: str = ""
 
     @property
     def label(self) -> str:
@@ -50,6 +52,7 @@ class Recipe:
                 self.seed,
                 *((self.phrases,) if self.phrases else ()),
                 *((f"{self.tempo_bpm} bpm",) if self.tempo_bpm else ()),
+                *((self.own_level,) if self.own_level else ()),
             )
         )
         digest = sha256(whole.encode()).hexdigest()[:6]

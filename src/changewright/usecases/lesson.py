@@ -12,7 +12,7 @@ from changewright.chart.unroll import unroll
 from changewright.errors import InputError
 from changewright.lesson.compose import compose, grounds
 from changewright.lesson.ground import Ground
-from changewright.lesson.level import Level, level
+from changewright.lesson.level import Level
 from changewright.lesson.phrase import Phrase
 from changewright.lesson.player import Player
 from changewright.lesson.swap import Swap, swapped
@@ -26,6 +26,7 @@ from changewright.theory.spelling import Manner
 from changewright.theory.symbols import Style
 from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import named_instrument
+from changewright.usecases.levels import asked_level
 from changewright.usecases.phrases import phrases_in
 
 __all__ = [
@@ -57,7 +58,8 @@ class LessonRequest:
     teacher's own phrases. ``chords`` is the style of chord
     symbols on the page, ``spelling`` the manner of accidentals, None for the level's. ``swaps``
     are phrases to stand in the place of bars, each with the number of its exercise. ``language``
-    is the page's, by its code.
+    is the page's, by its code. ``own_level`` is a file with a level of the teacher's own, which
+    then stands in the place of ``level``.
     """
 
     chart: str
@@ -80,6 +82,7 @@ class LessonRequest:
     spelling: Manner | None = None
     swaps: tuple[tuple[int, Swap], ...] = ()
     language: str = "en"
+    own_level: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,7 +133,8 @@ def plan_lesson(request: LessonRequest) -> Lesson:
     leave no line.
     """
     reader = named_instrument(request.instrument, request.instruments)
-    player, rung = Player(reader, spelling=request.spelling), level(request.level)
+    player = Player(reader, spelling=request.spelling)
+    rung = asked_level(request.level, request.own_level)
     chart = open_chart(request.chart, request.key)
     form = unroll(chart)
     reading = analyse(form)

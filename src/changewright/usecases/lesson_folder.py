@@ -6,6 +6,7 @@ The manifest, ``lesson.json``::
      "instrument": "tenor saxophone", "level": 1, "key": "F", "seed": 7,
      "swaps": [[1, 5, "climb"]],                 phrases put in the place of bars, by exercise
      "phrases": [["climb", "title: ..."]],       a teacher's own phrases by name, as charts
+     "own_level": "",                            a level of the teacher's own, as its TOML file
      "chart": "title: ...",                      the chart's canonical text
      "reading": {...},                           as ``changewright read --json`` prints it
      "exercises": [{"number": 1, "label": "root-up/L1/F/7-3fa9c2",
@@ -188,6 +189,10 @@ def _own_phrases(folder: Path | None) -> tuple[tuple[str, Chart], ...]:
     return () if folder is None else phrase_charts(folder)
 
 
+def _own_level(file: Path | None) -> str:
+    return "" if file is None else file.read_text("utf-8")
+
+
 def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Document:
     request = lesson.request
     first = lesson.sheets[0]
@@ -197,7 +202,8 @@ def _manifest(lesson: Lesson, exercises: list[Document], folder: Path) -> Docume
         "title": lesson.title,
         "student": request.student,
         "instrument": first.instrument.id,
-        "level": request.level,
+        "level": first.recipe.level,
+        "own_level": _own_level(request.own_level),
         "key": str(first.key),
         "seed": request.seed,
         "swaps": [[number, swap.bar, swap.phrase] for number, swap in request.swaps],

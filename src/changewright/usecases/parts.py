@@ -11,7 +11,7 @@ from pathlib import Path
 from changewright.chart.unroll import unroll
 from changewright.errors import InputError, Refusal
 from changewright.lesson.compose import compose
-from changewright.lesson.level import Level, level
+from changewright.lesson.level import Level
 from changewright.lesson.player import Player
 from changewright.music.sheet import Sheet
 from changewright.page import LookName, Paper, written_reading
@@ -22,6 +22,7 @@ from changewright.theory.symbols import Style
 from changewright.usecases.book_editions import Edition, edition, shared_span
 from changewright.usecases.charts import open_chart
 from changewright.usecases.instruments import known_instruments
+from changewright.usecases.levels import asked_level
 from changewright.usecases.part_octaves import Move, PartRefused, moved_for
 
 __all__ = ["Part", "Parts", "PartsRequest", "Refused", "plan_parts"]
@@ -48,6 +49,7 @@ class PartsRequest:
     look: LookName = "plain"
     chords: Style = "abbreviated"
     instruments: Path | None = None
+    own_level: Path | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +87,7 @@ def plan_parts(request: PartsRequest) -> Parts:
     Raises an :class:`InputError` for what can't be used, and a :class:`Refusal` where the rules
     leave no line for anybody.
     """
-    readers, rung = _readers(request), level(request.level)
+    readers, rung = _readers(request), asked_level(request.level, request.own_level)
     form = unroll(open_chart(request.chart, request.key))
     reading = analyse(form)
     group = _Group(request, rung, reading, form.feel, form.digest)

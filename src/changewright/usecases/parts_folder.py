@@ -58,7 +58,7 @@ def parts_document(parts: Parts, folder: Path) -> Document:
         "shape": 1,
         "made_by": f"changewright {__version__}",
         "title": parts.title,
-        "level": request.level,
+        "level": first.sheets[0].recipe.level,
         "key": str(parts.reading.key),
         "seed": request.seed,
         "exercises": [

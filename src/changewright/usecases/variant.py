@@ -46,6 +46,7 @@ def write_variant(
             tempo_bpm=sheet.recipe.tempo_bpm or None,
             families=tuple(_families(manifest)),
             phrases=_phrases(manifest, Path(making) / "phrases"),
+            own_level=_own_level(manifest, Path(making) / "level.toml"),
             swaps=tuple((n, Swap(bar, phrase)) for n, bar, phrase in manifest["swaps"]),
         )
         planned = plan_lesson(request)
@@ -63,6 +64,15 @@ def _phrases(manifest: Document, folder: Path) -> Path | None:
     for name, text in found:
         (folder / f"{Path(name).name}.txt").write_text(str(text), encoding="utf-8")
     return folder
+
+
+def _own_level(manifest: Document, file: Path) -> Path | None:
+    """The teacher's own level that the lesson was made with, laid out again in a file."""
+    text = str(manifest.get("own_level", ""))
+    if not text:
+        return None
+    file.write_text(text, encoding="utf-8")
+    return file
 
 
 def _tempo(bpm: int) -> int:

@@ -8,7 +8,8 @@ import pytest
 
 from changewright.errors import InputError, Refusal, UnknownName
 from changewright.lesson.compose import compose
-from changewright.lesson.level import level, level_from_toml, levels, read_level
+from changewright.lesson.level import level, level_from_toml, levels
+from changewright.lesson.own_level import check_level, read_level
 from changewright.lesson.player import Player
 from changewright.music.keeping import broken
 from changewright.theory.instrument import Span, instrument
@@ -51,7 +52,7 @@ def test_a_teacher_writes_a_level(tmp_path):
         ("widest_leap = 10", "", "misses widest_leap"),
         ("widest_leap = 10", "widest_leap = 10\nwidest_lep = 3", "unknown widest_lep"),
         ('stage = "beginner"', 'stage = "novice"', "a stage is one of"),
-        ("tempo_bpm = [80, 120]", "tempo_bpm = [120, 80]", "slower tempo first"),
+        ("tempo_bpm = [80, 120]", "tempo_bpm = [120, 80]", "smaller number first"),
         ('note_values = ["1/2"', 'note_values = ["1/0"', "can't use note_values"),
         ("number = 3", "number = ", "not TOML"),
     ],
@@ -59,6 +60,53 @@ def test_a_teacher_writes_a_level(tmp_path):
 def test_a_faulty_level_says_what_is_wrong(old, new, said):
     with pytest.raises(InputError, match=said):
         level_from_toml(text(3).replace(old, new), "thursday.toml")
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('"F", "Bb"', '"H9", "Bb"', "'H9' is no key"),
+        ('"R1", "R2"', '"R1", "R77"', "'R77' is none of R1, R2"),
+        ('"root-up", "reordered"', '"root-up", "sideways"', "unknown family"),
+        ('"root-up", "reordered"', '"root-up", "etude"', ""),
+        ('first_families = ["root-up"', 'first_families = ["planned-phrase"', "begins at level"),
+        ("[family.targets]", "[family.sideways]", "nothing to set for"),
+        ("number = 3", "number = 9", "whole number from 1 to 8"),
+        ("phrase_bars = [3, 1]", "phrase_bars = [0, 1]", "at least one bar to play"),
+        ("notes_a_bar = [3, 6]", "notes_a_bar = [6, 3]", "smaller number first"),
+        ("neighbour = true", "neighbour = 1", "write true or false"),
+        ("neighbour = true", "neighbor = true", "neighbor can't be set"),
+        ('orders = "turned"', 'orders = "anyhow"', "one of root, turned"),
+        ('orders = "turned"', 'orders = ["turned"]', "one of root, turned"),
+        ("phrase_bars = [2, 2]", "phrase_bars = [3, 2]", "in brackets, ascending"),
+        ('figures = ["below"', 'figures = ["beside"', "some of below"),
+        ("join = 7", "join = 70", "a whole number from 1 to 24"),
+        ("density = 0.4", 'density = "much"', "a number from 0 to 1"),
+    ],
+)
+def test_a_level_that_nothing_composes_by_is_named(tmp_path, old, new, said):
+    own = tmp_path / "thursday.toml"
+    assert old in text(3)
+    own.write_text(text(3).replace(old, new, 1), "utf-8")
+    if not said:
+        assert read_level(own) != level(3)
+        return
+    with pytest.raises(InputError, match=said) as told:
+        read_level(own)
+    assert told.value.where.file == "thursday.toml"
+
+
+def test_the_eight_levels_hold_what_is_asked_of_a_teachers_own():
+    for one in levels().values():
+        check_level(one)
+
+
+def test_the_label_tells_a_level_of_the_teachers_own():
+    played, over = Player(instrument("clarinet")), reading("jazz blues")
+    plain = compose(over, played, level(3), "root-up", 1)
+    own = compose(over, played, replace(level(3), widest_leap=9), "root-up", 1)
+    assert plain.recipe.own_level == "" != own.recipe.own_level
+    assert plain.recipe.label != own.recipe.label
 
 
 def test_a_missing_or_huge_level_file(tmp_path):

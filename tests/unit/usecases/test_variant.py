@@ -9,6 +9,7 @@ from changewright.errors import InputError
 from changewright.usecases.demo import DEMO
 from changewright.usecases.lesson import plan_lesson
 from changewright.usecases.lesson_folder import load_assignment, load_manifest, write_lesson
+from changewright.usecases.levels import level_text
 from changewright.usecases.variant import TEMPI, write_variant
 
 
@@ -65,6 +66,20 @@ def test_another_key_moves_the_changes(lesson: Path, tmp_path: Path) -> None:
         for sheet in (before, after)
     ]
     assert {(b - a) % 12 for a, b in zip(*roots, strict=True)} == {3}, "F to A flat"
+
+
+def test_a_lesson_at_a_level_of_ones_own_can_be_made_again(tmp_path: Path) -> None:
+    own = tmp_path / "thursday.toml"
+    own.write_text(level_text(3).replace("widest_leap = 10", "widest_leap = 4"), "utf-8")
+    request = replace(DEMO, level=1, families=("free-rhythm",), own_level=own)
+    made = plan_lesson(request)
+    assert made.sheets[0] != plan_lesson(replace(request, level=3, own_level=None)).sheets[0]
+    write_lesson(made, tmp_path / "made", pages=False)
+    own.unlink()
+    assert load_manifest(tmp_path / "made")["level"] == 3
+    write_variant(tmp_path / "made", 1, tmp_path / "slow", tempo_bpm=60, key=None)
+    after = load_assignment(tmp_path / "slow", 1).sheet
+    assert (after.line, after.recipe) == (made.sheets[0].line, made.sheets[0].recipe)
 
 
 def test_a_lesson_with_phrases_of_ones_own_can_be_made_again(tmp_path: Path) -> None:
