@@ -108,7 +108,9 @@ class _Setter:
         self._first = next(i for i, b in enumerate(notation.bars) if b is bars[0])
         self._phrases = notation.phrases
         self._hand = look.name == "handwritten"
-        self._boxes: list[Box] = []
+        self._over: list[Box] = []  # what stands out of the staff, above and below
+        self._under: list[Box] = []
+        self._seen = 0  # how many shapes were looked at
 
     def triplets(self) -> Iterator[Text]:
         """The figure 3 over each triplet, bracketed unless one beam holds it together."""
@@ -271,20 +273,28 @@ class _Setter:
 
     def _ceiling(self, text: Text) -> float:
         """The lowest base line at which a text above stays clear of what lies under it."""
-        tops = [box.top for box in self._near(text)]
+        self._look_round()
+        left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
+        tops = [box.top for box in self._over if box.left < right and box.right > left]
         return min(tops, default=self._drawing.top) - _CLEAR - text.box.bottom
 
     def _floor(self, text: Text) -> float:
         """The highest base line at which a text below stays clear of what lies over it."""
-        bottoms = [box.bottom for box in self._near(text)]
+        self._look_round()
+        left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
+        bottoms = [box.bottom for box in self._under if box.left < right and box.right > left]
         return max(bottoms, default=self._drawing.bottom) + _CLEAR - text.box.top
 
-    def _near(self, text: Text) -> list[Box]:
-        """The boxes of what is drawn over or under a text. PITFALL: the drawing may have grown."""
-        shapes, boxes = self._drawing.shapes, self._boxes
-        boxes += [shape.box for shape in shapes[len(boxes) :]]
-        left, right = text.box.left - _CLEAR / 2, text.box.right + _CLEAR / 2
-        return [box for box in boxes if box.left < right and box.right > left]
+    def _look_round(self) -> None:
+        """Find what stands out of the staff, above and below. PITFALL: the drawing may have grown;
+        and to ask of every text about all that is inside the staff takes half of laying out."""
+        shapes, top, bottom = self._drawing.shapes, self._drawing.top, self._drawing.bottom
+        if self._seen == len(shapes):
+            return
+        grown = [shape.box for shape in shapes[self._seen :]]
+        self._seen = len(shapes)
+        self._over += [box for box in grown if box.top < top]
+        self._under += [box for box in grown if box.bottom > bottom]
 
 
 def _is_free(text: Text, row: Sequence[Text]) -> bool:

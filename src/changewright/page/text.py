@@ -4,6 +4,7 @@ Lengths are in the engraver's drawing units, y downwards.
 """
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from changewright.page.drawing import Box
 from changewright.page.look import Face, text_width
@@ -40,11 +41,20 @@ def set_text(
 ) -> Text:
     """A text on base line 0 with its box; ``cap`` is the height of the face's capitals as a
     share of the size, ``pad`` puts a frame around the text."""
+    width, top, bottom = _measured(size, face, runs, cap)
+    box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
+    return Text(kind, x, 0, size, face, runs, box, pad > 0)
+
+
+@lru_cache(maxsize=4096)
+def _measured(
+    size: float, face: Face, runs: tuple[Run, ...], cap: float
+) -> tuple[float, float, float]:
+    """Width, top and bottom of runs on base line 0; a page repeats the same few."""
     width = sum(text_width(r.text, r.face or face, size * r.scale) for r in runs)
     top = min(-size * (r.rise + r.scale * _ascent(r.text, cap)) for r in runs)
     bottom = max(size * (r.scale * _descent(r.text) - r.rise) for r in runs)
-    box = Box(x - pad, top - pad, x + width + pad, bottom + pad)
-    return Text(kind, x, 0, size, face, runs, box, pad > 0)
+    return width, top, bottom
 
 
 def moved(text: Text, y: float) -> Text:

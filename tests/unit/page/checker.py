@@ -126,8 +126,8 @@ def _letters(element: ET.Element) -> Ink:
     family, italic = element.attrib["font-family"], element.get("font-style") == "italic"
     size = float(element.attrib["font-size"])
     boxes = []
-    for span in element.iter(f"{_SVG}tspan"):
-        y += float(span.attrib["dy"])
+    for span in element.findall(f"{_SVG}tspan") or [element]:
+        y += float(span.get("dy", 0))
         scale = float(span.get("font-size", size)) / 1000
         for character in span.text or "":
             advance, bounds = _glyph_bounds(family, italic, character)
