@@ -21,13 +21,13 @@ from typing import Any
 
 from benchmarks.figure import Figure
 
-__all__ = ["figures"]
+__all__ = ["SAME_ORIGIN", "asked_lesson", "figures", "studio_at"]
 
 STANDS = 50
 TAKES = 6
 """How many of them send a whole take: each costs seconds of a core, and the bench is bounded."""
 _RUN = "from changewright.cli.main import main; main()"
-_SAME = {"sec-fetch-site": "same-origin"}
+SAME_ORIGIN = {"sec-fetch-site": "same-origin"}
 _LONGEST_S = 240.0
 _STEMS = ("count-in", "drums", "bass", "comping")
 
@@ -36,7 +36,7 @@ Times = dict[str, list[float]]
 
 def figures() -> Iterable[Figure]:
     """Medians and 95th percentiles by what was asked for, and how many failed."""
-    with TemporaryDirectory(prefix="stands-") as home, _studio(Path(home)) as address:
+    with TemporaryDirectory(prefix="stands-") as home, studio_at(Path(home)) as address:
         times, failed = asyncio.run(_class(address))
     for name, taken in times.items():
         yield Figure(f"studio.{name}_p50_ms", median(taken) * 1000, "ms")
@@ -46,7 +46,8 @@ def figures() -> Iterable[Figure]:
 
 
 @contextmanager
-def _studio(home: Path) -> Iterator[str]:
+def studio_at(home: Path) -> Iterator[str]:
+    """The address of a studio over a folder, served by its verb in a process of its own."""
     command = [sys.executable, "-c", _RUN, "studio", "--port", "0", "--no-open"]
     with subprocess.Popen(
         [*command, "--home", str(home)], stdout=subprocess.PIPE, text=True
@@ -69,7 +70,7 @@ async def _class(address: str) -> tuple[Times, int]:
         async def ask(name: str, method: str, path: str, sound: bytes | None = None) -> None:
             nonlocal failed
             start = time.perf_counter()
-            answer = await client.request(method, path, content=sound, headers=_SAME)
+            answer = await client.request(method, path, content=sound, headers=SAME_ORIGIN)
             if answer.status_code >= 400:
                 failed += 1
             else:
@@ -92,20 +93,20 @@ async def _class(address: str) -> tuple[Times, int]:
                 await ask("desk", "GET", "/")
                 await asyncio.sleep(0.5)
 
-        at = await _lesson(client)
+        at = await asked_lesson(client)
         take = await _model_line(client, at)
         await asyncio.gather(teacher(), *map(stand, range(STANDS)))
     return times, failed
 
 
-async def _lesson(client: Any) -> str:
-    """A player, his consent and a lesson; the address of its first Stand."""
-    told = {"nickname": "Clarinet, Thursday", "instrument": "clarinet", "age_band": "adult"}
-    answer = await client.post("/players", data={**told, "day": ["0", "2"]}, headers=_SAME)
+async def asked_lesson(client: Any, **told: str) -> str:
+    """A player, his consent and a lesson of what is told; the address of its first Stand."""
+    who = {"nickname": "Clarinet, Thursday", "instrument": "clarinet", "age_band": "adult"}
+    answer = await client.post("/players", data={**who, "day": ["0", "2"]}, headers=SAME_ORIGIN)
     player = answer.headers["location"]
-    await client.post(f"{player}/consent", data={"given_by": "the player"}, headers=_SAME)
-    wanted = {"chart": "quayside-blues@0", "player": player[9:], "family": "root-up"}
-    answer = await client.post("/lessons", data=wanted, headers=_SAME)
+    await client.post(f"{player}/consent", data={"given_by": "the player"}, headers=SAME_ORIGIN)
+    wanted = {"chart": "quayside-blues@0", "family": "root-up", **told, "player": player[9:]}
+    answer = await client.post("/lessons", data=wanted, headers=SAME_ORIGIN)
     lesson = answer.headers["location"]
     until = time.monotonic() + _LONGEST_S
     while (await client.get(f"{lesson}/state")).json()["state"] != "made":

@@ -78,7 +78,7 @@ def make_app(
         hands.ear,
         hands.maker,
         Follower(hands.follower),
-        Parts(folder),
+        Parts(folder, hands.mover),
         Pieces(folder),
         door,
         root_url,

@@ -20,7 +20,7 @@ from changewright.studio.engraved import manifest_of
 from changewright.studio.filing import KeptTake
 from changewright.studio.folder import Asked, Folder
 from changewright.studio.forms import form_of, number, words
-from changewright.studio.making import ask_for
+from changewright.studio.making import ask_for, state_of, unmade
 from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import NAME
 from changewright.studio.shelf import chart_lines
@@ -174,6 +174,15 @@ def _desk(request: Request) -> Response:
                 "player": names.get(asked.player, ""),
             }
             for asked in lessons
+        ],
+        making=[
+            {
+                "at": f"/lessons/{asked.id}",
+                "title": title_of(studio.folder, asked),
+                "player": names.get(asked.player, ""),
+                **state_of(studio, asked.id),
+            }
+            for asked in unmade(studio)[:RECENT]
         ],
         chosen=request.query_params.get("chart", "quayside-blues@0"),
         undo=next(iter(studio.store.history()), ""),

@@ -5,6 +5,7 @@
     charts/low-water-blues/0001.txt    a version of a chart, as its author typed it
     lessons/3fa9c2.../lesson.json      a lesson folder as ``changewright lesson`` writes it
     requests/3fa9c2....json            what was asked for, to ask for another one like it
+    failed/3fa9c2....json              why a lesson could not be made
 
 Players, their takes and what was heard in them are in the roster's store, see
 :mod:`changewright.studio.filing`.
@@ -19,6 +20,7 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 from changewright.chart.chart import Chart
 from changewright.chart.load import load_chart
@@ -30,6 +32,7 @@ from changewright.studio.shapes import LESSON, NAME, name_of
 __all__ = ["Asked", "Folder"]
 
 _MOST_VERSIONS = 9999
+_MOST_FAILED = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,12 +164,36 @@ class Folder:
         latest = sorted(found, key=lambda p: (-p.stat().st_mtime_ns, p.name))
         return tuple(self.asked(p.stem) for p in latest)
 
+    def fail(self, lesson_id: str, fault: dict[str, Any]) -> None:
+        """Note why a lesson could not be made, as a page shows it; what was asked for stays, to be
+        asked for again. Of very many the oldest are forgotten."""
+        text = json.dumps(fault, ensure_ascii=False)
+        _write(self.root / "failed" / f"{self.lesson(lesson_id).name}.json", text.encode())
+        failed = [p for p in self._in("failed") if LESSON.fullmatch(p.stem)]
+        for old in sorted(failed, key=lambda p: p.stat().st_mtime_ns)[:-_MOST_FAILED]:
+            self.forget(old.stem)
+
+    def fault(self, lesson_id: str) -> dict[str, Any] | None:
+        """Why a lesson could not be made; None where nothing went wrong."""
+        path = self.root / "failed" / f"{self.lesson(lesson_id).name}.json"
+        try:
+            told: dict[str, Any] = json.loads(path.read_text("utf-8"))
+        except FileNotFoundError:
+            return None
+        return told
+
+    def pardon(self, lesson_id: str) -> None:
+        """Forget why a lesson could not be made: it is tried again."""
+        path = self.root / "failed" / f"{self.lesson(lesson_id).name}.json"
+        path.unlink(missing_ok=True)
+
     def forget(self, lesson_id: str) -> None:
         """Delete a lesson with what was asked for."""
-        asked = self.asked(lesson_id)
+        name = self.lesson(lesson_id).name
         for part in ("lessons", "variants"):
-            shutil.rmtree(self.root / part / asked.id, ignore_errors=True)
-        (self.root / "requests" / f"{asked.id}.json").unlink(missing_ok=True)
+            shutil.rmtree(self.root / part / name, ignore_errors=True)
+        self.pardon(name)
+        (self.root / "requests" / f"{name}.json").unlink(missing_ok=True)
 
     def _in(self, *parts: str) -> Iterator[Path]:
         at = self.root.joinpath(*parts)

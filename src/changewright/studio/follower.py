@@ -4,6 +4,7 @@ It reads the pieces as they come, so that little is left to do when the player s
 and nothing more: a take that it doesn't know, or lost, is heard from its recording.
 """
 
+import logging
 import time
 from collections import OrderedDict
 from collections.abc import Callable
@@ -24,6 +25,8 @@ from changewright.usecases.hear_live import LiveHearing, hear_live
 from changewright.usecases.roster import hearing_with_evidence
 
 __all__ = ["GIVEN_UP_S", "MOST", "Follower", "Verdict"]
+
+_LOG = logging.getLogger(__name__)
 
 MOST = 8
 """How many takes are followed at once: more would keep each other from being in time."""
@@ -66,6 +69,9 @@ class Follower:
                 hand.do(_catch_up, name, pieces, part.folder, part.number, rate)
             except (Stopped, ChangewrightError):
                 self.leave(name)
+            except Exception:  # its recording is heard instead
+                _LOG.exception("a take could not be followed")
+                self.leave(name)
 
         self.turns.ask(name, work)
 
@@ -81,6 +87,9 @@ class Follower:
                 return hand.do(_finish, name, pieces, part.folder, part.number, telling, take)
             except (Stopped, ChangewrightError):
                 return None  # its recording will tell why
+            except Exception:
+                _LOG.exception("a take could not be followed to its end")
+                return None
 
         try:
             found: Verdict | None = self.turns.ask(f"finish {name}", work).result()

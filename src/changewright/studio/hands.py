@@ -1,7 +1,7 @@
 """The processes of a studio: some listen to takes, one of them while they are played; one makes
-lessons.
+lessons and books, one sounds exercises at another tempo or in another key.
 
-Both step back for the pages: a take is more urgent than a lesson, and a page than either.
+All step back for the pages: a take is more urgent than a lesson, and a page than either.
 """
 
 from dataclasses import dataclass
@@ -19,26 +19,30 @@ _LISTENING, _MAKING = 5, 10
 @dataclass(frozen=True, slots=True)
 class Hands:
     """Who does what takes long: ``ear`` listens, ``maker`` composes, engraves and sounds,
-    ``follower`` listens to takes while they are played."""
+    ``follower`` listens to takes while they are played, ``mover`` moves an exercise to another
+    tempo or key while its player waits."""
 
     ear: Turns
     maker: Turns
     follower: Turns
+    mover: Turns
 
 
 def local_hands(ears: int | None = None) -> Hands:
-    """Processes of this machine: as many ears as there are cores, four at most, and one maker."""
+    """Processes of this machine: as many ears as there are cores, four at most, and one each of
+    the others, which begin when they are first needed."""
     count = max(1, min(core_count(), _MOST_EARS)) if ears is None else ears
     return Hands(
         Turns([Bounded(niceness=_LISTENING) for _ in range(count)]),
         Turns([Bounded(niceness=_MAKING)]),
+        Turns([Bounded(niceness=_LISTENING)]),
         Turns([Bounded(niceness=_LISTENING)]),
     )
 
 
 def at_once() -> Hands:
     """No processes: whoever asks does it himself and waits."""
-    return Hands(Turns(), Turns(), Turns())
+    return Hands(Turns(), Turns(), Turns(), Turns())
 
 
 def warm(hand: Hand) -> None:

@@ -13,6 +13,7 @@ from changewright.store.records import Student
 from changewright.studio.filing import KeptTake
 from changewright.studio.forms import form_of, words
 from changewright.studio.pages import page, see_other
+from changewright.studio.part import Part
 from changewright.studio.shapes import KEY
 from changewright.studio.studio import Studio, studio_of
 from changewright.studio.takes import verdict_view
@@ -31,8 +32,14 @@ def _found(request: Request) -> KeptTake:
     return take
 
 
-def _take(request: Request) -> Response:
-    studio, kept = studio_of(request), _found(request)
+async def _take(request: Request) -> Response:
+    kept = await run_in_threadpool(_found, request)
+    part = await _part(studio_of(request), kept)
+    return await run_in_threadpool(_shown, request, kept, part)
+
+
+def _shown(request: Request, kept: KeptTake, part: Part | None) -> Response:
+    studio = studio_of(request)
     lesson_id, number = kept.place
     filing = studio.filing
     verdict = None if kept.heard is None else verdict_view(kept.heard, kept.correction)
@@ -43,7 +50,8 @@ def _take(request: Request) -> Response:
         kept=kept,
         key=kept.key,
         verdict=verdict,
-        score=_score(studio, kept),
+        is_coming=studio.ear.standing(kept.key).state != "unknown",
+        score=None if part is None else _score(part),
         base=f"/lessons/{lesson_id}/{number}",
         player=player,
         received=f"{kept.take.received.astimezone():%A %-d %B %Y, %H:%M}",
@@ -52,21 +60,24 @@ def _take(request: Request) -> Response:
     )
 
 
-def _score(studio: Studio, kept: KeptTake) -> dict[str, Any] | None:
-    """The page that was played, at the tempo and in the key it was played in; None where the
-    lesson is gone."""
+async def _part(studio: Studio, kept: KeptTake) -> Part | None:
+    """What was played, at the tempo and in the key it was played in; None where the lesson is
+    gone."""
     lesson_id, number, tempo, key = kept.take.lesson.split("/")
     try:
-        lesson = studio.folder.made(lesson_id)
-        part = studio.parts.part(lesson, int(number), int(tempo), key)
+        return await studio.part(lesson_id, int(number), int(tempo), key)
     except ChangewrightError:
         return None
+
+
+def _score(part: Part) -> dict[str, Any]:
+    """The page that was played."""
     sheet = part.asked.sheet
     return {
         "title": sheet.title,
         "instruction": sheet.instruction,
         "tempo": sheet.tempo_bpm,
-        "key": key,
+        "key": part.key,
         "systems": part.systems(),
     }
 

@@ -22,7 +22,7 @@ from changewright.studio.folder import Asked
 from changewright.studio.forms import form_of, number, words
 from changewright.studio.guests import guest_of
 from changewright.studio.links import link_view
-from changewright.studio.making import ask_for
+from changewright.studio.making import ask_for, state_of
 from changewright.studio.pages import page, see_other
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.charts import open_form, parse_key
@@ -39,13 +39,14 @@ def _lesson(request: Request) -> Response:
 
 def _shown(request: Request, link: dict[str, str] | None) -> Response:
     studio, lesson_id = studio_of(request), request.path_params["lesson"]
-    fault = studio.faults.get(lesson_id)
-    if fault is not None:
-        return page(request, "fault.html", status=422, fault=fault)
     asked = studio.folder.asked(lesson_id)
     student = studio.filing.nickname(asked)
+    fault = studio.folder.fault(lesson_id)
+    if fault is not None:
+        told = {"asked": asked, "student": student, "fault": fault}
+        return page(request, "failed.html", status=422, id=lesson_id, **told)
     if not studio.folder.is_made(lesson_id):
-        told = _state(studio, lesson_id)
+        told = state_of(studio, lesson_id)
         return page(
             request, "making.html", status=202, id=lesson_id, asked=asked, student=student, **told
         )
@@ -82,25 +83,30 @@ def _exercise(studio: Studio, lesson_id: str, nth: int) -> dict[str, Any]:
     }
 
 
-def _state(studio: Studio, lesson_id: str) -> dict[str, Any]:
-    if lesson_id in studio.faults:
-        return {"state": "failed", "words": "It could not be made."}
-    if studio.folder.is_made(lesson_id):
-        return {"state": "made", "words": "It is there."}
-    told = studio.maker.standing(lesson_id)
-    if told.state == "waiting" and told.ahead:
-        before = "one lesson is" if told.ahead == 1 else f"{told.ahead} lessons are"
-        return {"state": "waiting", "words": f"{before[0].upper()}{before[1:]} made first."}
-    said = "It is being composed, engraved and sounded." if told.state == "working" else "Next."
-    return {"state": told.state, "words": said}
-
-
 def _progress(request: Request) -> Response:
     """How far a lesson is, for a page that waits."""
     studio, lesson_id = studio_of(request), request.path_params["lesson"]
-    if lesson_id not in studio.faults:
-        studio.folder.asked(lesson_id)
-    return JSONResponse(_state(studio, lesson_id))
+    studio.folder.asked(lesson_id)
+    return JSONResponse(state_of(studio, lesson_id))
+
+
+def _again(request: Request) -> Response:
+    """Make a lesson that could not be made, once more."""
+    studio = studio_of(request)
+    return see_other(f"/lessons/{ask_for(studio, studio.folder.asked(_failed(request)))}")
+
+
+def _forget(request: Request) -> Response:
+    """Ask no longer for a lesson that could not be made."""
+    studio_of(request).folder.forget(_failed(request))
+    return see_other("/")
+
+
+def _failed(request: Request) -> str:
+    lesson_id: str = request.path_params["lesson"]
+    if studio_of(request).folder.fault(lesson_id) is None:
+        raise NotKept("this lesson did not fail", remedy="Go back to the Desk.")
+    return lesson_id
 
 
 async def _change(request: Request) -> Response:
@@ -205,6 +211,8 @@ def _labels(lesson: Path) -> tuple[str, ...]:
 ROUTES = [
     Route("/lessons/{lesson}", _lesson),
     Route("/lessons/{lesson}/state", _progress),
+    Route("/lessons/{lesson}/again", _again, methods=["POST"]),
+    Route("/lessons/{lesson}/forget", _forget, methods=["POST"]),
     Route("/lessons/{lesson}/change", _change, methods=["POST"]),
     Route("/lessons/{lesson}/{exercise:int}/phrases", _phrases),
     Route("/lessons/{lesson}/{exercise:int}/phrases", _swap, methods=["POST"]),

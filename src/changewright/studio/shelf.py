@@ -137,7 +137,7 @@ async def _audition(request: Request) -> Response:
     target = studio.folder.root / "auditions" / f"{name_of(name)}-{version}.flac"
     if not target.is_file():
         turn = studio.maker.ask(f"audition {target.name}", lambda h: _sounded(h, source, target))
-        fault = await asyncio.wrap_future(turn)
+        fault = await asyncio.shield(asyncio.wrap_future(turn))
         if fault:
             raise InputError(fault, remedy="Look at the chart, and try again.")
     return FileResponse(target, media_type="audio/flac")

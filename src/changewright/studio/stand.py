@@ -70,12 +70,11 @@ def _setting(part: Part, asked: Assignment) -> dict[str, Any]:
     }
 
 
-def _part(request: Request) -> Part:
+async def _part(request: Request) -> Part:
     """The exercise that is asked for, at the tempo and in the key that the address names."""
-    studio, told = studio_of(request), request.path_params
     tempo, key = request.query_params.get("tempo"), request.query_params.get("in")
-    lesson = studio.folder.made(told["lesson"])
-    return studio.parts.part(lesson, told["exercise"], _bpm(tempo), key)
+    told = request.path_params
+    return await studio_of(request).part(told["lesson"], told["exercise"], _bpm(tempo), key)
 
 
 def _bpm(text: str | None) -> int | None:
@@ -87,12 +86,16 @@ def _bpm(text: str | None) -> int | None:
     return int(text)
 
 
-def _stand(request: Request) -> Response:
+async def _stand(request: Request) -> Response:
+    return await run_in_threadpool(_shown, request, await _part(request))
+
+
+def _shown(request: Request, part: Part) -> Response:
     filing = studio_of(request).filing
     folder = filing.folder
     lesson_id, number = request.path_params["lesson"], request.path_params["exercise"]
     asked = folder.asked(lesson_id)
-    part, leave = _part(request), filing.leave(lesson_id)
+    leave = filing.leave(lesson_id)
     assignment = part.asked
     manifest = manifest_of(folder.lesson(lesson_id))
     stems = part.stems
@@ -132,21 +135,23 @@ def _stand(request: Request) -> Response:
     )
 
 
-def _setting_of(request: Request) -> Response:
+async def _setting_of(request: Request) -> Response:
     """Another tempo or key for the page that is open."""
-    part = _part(request)
+    part = await _part(request)
     return JSONResponse(_setting(part, part.asked))
 
 
-def _systems(request: Request) -> Response:
+async def _systems(request: Request) -> Response:
     """The systems of an exercise for a narrower or wider screen, as a piece of a page."""
     bars = request.query_params.get("bars", "4")
     count = int(bars) if bars in ("1", "2", "3", "4") else 4
-    return page(request, "_score.html", systems=_part(request).systems(count))
+    part = await _part(request)
+    systems = await run_in_threadpool(part.systems, count)
+    return page(request, "_score.html", systems=systems)
 
 
-def _stem(request: Request) -> Response:
-    stems, name = _part(request).stems, request.path_params["stem"]
+async def _stem(request: Request) -> Response:
+    stems, name = (await _part(request)).stems, request.path_params["stem"]
     if name not in stems:
         raise NotKept(f"there is no stem {name[:40]!r}", remedy="Open the Stand again.")
     return FileResponse(stems[name], media_type="audio/flac")
@@ -157,16 +162,17 @@ async def _piece(request: Request) -> Response:
     studio, told = studio_of(request), request.path_params
     sound, rate = await request.body(), request.query_params.get("rate", "")
 
-    def keep() -> None:
+    def keep() -> str:
         studio.filing.check_leave(told["lesson"])
         name = _take_name(request)
         studio.pieces.put(name, told["piece"], sound)
-        if told["piece"] == 0:
-            studio.follower.begin(name, _part(request))
-        if rate in _RATES:
-            studio.follower.hear(name, studio.pieces.at(name), int(rate))
+        return name
 
-    await run_in_threadpool(keep)
+    name = await run_in_threadpool(keep)
+    if told["piece"] == 0:
+        studio.follower.begin(name, await _part(request))
+    if rate in _RATES:
+        studio.follower.hear(name, studio.pieces.at(name), int(rate))
     return Response(status_code=204)
 
 
@@ -174,14 +180,16 @@ async def _whole(request: Request) -> Response:
     """The player has stopped: put the pieces together, listen, and say what was heard; 409 with
     the numbers of the pieces that are missing."""
     telling = Telling.read((await request.body())[:_LONGEST_TELLING])
-    asked = await run_in_threadpool(_put_together, request, telling)
+    studio, told = studio_of(request), request.path_params
+    part = await studio.part(told["lesson"], told["exercise"], telling.tempo, telling.key)
+    asked = await run_in_threadpool(_put_together, request, telling, part)
     if isinstance(asked, Response):
         return asked
     return verdict_page(request, await wait_for(*asked), "_verdict.html")
 
 
 def _put_together(
-    request: Request, telling: Telling
+    request: Request, telling: Telling, part: Part
 ) -> Response | tuple[Future[KeptTake], KeptTake]:
     studio, told = studio_of(request), request.path_params
     lesson_id, number, key = told["lesson"], told["exercise"], told["key"]
@@ -192,8 +200,6 @@ def _put_together(
         if missing:
             return JSONResponse({"missing": missing}, 409)
         sound = studio.pieces.wav(name, telling)
-    lesson = studio.folder.made(lesson_id)
-    part = studio.parts.part(lesson, number, telling.tempo, telling.key)
 
     def followed(take: Take) -> Verdict | None:
         return studio.follower.finish(name, studio.pieces.at(name), telling, take)

@@ -1,8 +1,10 @@
 """What all pages share: the folder, the roster, the hands that work, and the door."""
 
+import asyncio
+from concurrent.futures import Future
 from dataclasses import dataclass, field
-from typing import Any
 
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 
 from changewright.jobs.turns import Turns
@@ -11,7 +13,7 @@ from changewright.studio.door import Door, Throttle
 from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
 from changewright.studio.follower import Follower
-from changewright.studio.part import Parts
+from changewright.studio.part import Part, Parts
 from changewright.studio.pieces import Pieces
 
 __all__ = ["TAKES_A_MINUTE", "Studio", "studio_of"]
@@ -28,8 +30,7 @@ class Studio:
     they are played, each in its own processes; ``parts`` are the
     variants of lessons, ``pieces`` the takes that are being played. ``door`` is None where only
     this machine can come in, ``root_url`` the address by which others find it, where it is told.
-    ``takes`` counts the recordings that come in, ``faults`` says of a lesson why it could not be
-    made.
+    ``takes`` counts the recordings that come in.
     """
 
     filing: Filing
@@ -41,7 +42,6 @@ class Studio:
     door: Door | None = None
     root_url: str | None = None
     takes: Throttle = field(default_factory=lambda: Throttle(TAKES_A_MINUTE, 60.0))
-    faults: dict[str, dict[str, Any]] = field(default_factory=dict)
 
     @property
     def folder(self) -> Folder:
@@ -53,11 +53,24 @@ class Studio:
         """The roster's store."""
         return self.filing.store
 
+    def ask_part(
+        self, lesson_id: str, number: int, tempo: int | None, key: str | None
+    ) -> Future[Part]:
+        """Exercise ``number`` of a lesson as it is played, see :meth:`Parts.ask`; raises
+        :class:`NotKept` for a lesson that isn't there."""
+        return self.parts.ask(self.folder.made(lesson_id), number, tempo, key)
+
+    async def part(self, lesson_id: str, number: int, tempo: int | None, key: str | None) -> Part:
+        """The same, waited for; nobody's thread waits meanwhile."""
+        asked = await run_in_threadpool(self.ask_part, lesson_id, number, tempo, key)
+        return await asyncio.shield(asyncio.wrap_future(asked))
+
     def close(self) -> None:
         """Let everything go."""
         self.ear.close()
         self.maker.close()
         self.follower.close()
+        self.parts.turns.close()
         self.store.close()
 
 

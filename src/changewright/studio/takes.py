@@ -1,6 +1,7 @@
 """What comes of a recording: kept, listened to, and told bar by bar."""
 
 import asyncio
+import logging
 from collections.abc import Callable
 from concurrent.futures import Future
 from dataclasses import asdict
@@ -39,6 +40,7 @@ __all__ = [
 VERDICT_S = 25.0
 """How long a page waits for a verdict, in seconds, before it says that it comes later."""
 
+_LOG = logging.getLogger(__name__)
 _MEDIA = {
     "wav": "audio/wav",
     "flac": "audio/flac",
@@ -138,9 +140,9 @@ async def _taken(request: Request, key: str, sound: bytes) -> KeptTake:
     tempo, part_key = request.query_params.get("tempo", ""), request.query_params.get("in")
     bpm = int(tempo) if tempo.isdecimal() and len(tempo) <= 3 else None
 
+    part = await studio.part(lesson_id, number, bpm, part_key)
+
     def keep() -> tuple[Future[KeptTake], KeptTake]:
-        lesson = studio.folder.made(lesson_id)
-        part = studio.parts.part(lesson, number, bpm, part_key)
         return listen_to(studio, lesson_id, number, key, sound, part=part)
 
     return await wait_for(*await run_in_threadpool(keep))
@@ -171,60 +173,89 @@ def listen_to(
         done: Future[KeptTake] = Future()
         done.set_result(kept)
         return done, kept
-    return _ask(studio, kept, part, telling, followed), kept
+
+    def work(hand: Hand) -> KeptTake:
+        heard, evidence = followed(kept.take) or hear(hand, kept, part)
+        return _file(studio, kept, part, telling, heard, evidence)
+
+    return studio.ear.ask(kept.key, _logged(work)), kept
 
 
-def _ask(
+def _logged(work: Callable[[Hand], KeptTake]) -> Callable[[Hand], KeptTake]:
+    """What goes wrong with us, and not with a take, is told where the studio was started; the take
+    stays unheard, and its page offers to listen again."""
+
+    def done(hand: Hand) -> KeptTake:
+        try:
+            return work(hand)
+        except Exception:
+            _LOG.exception("a take could not be listened to")
+            raise
+
+    return done
+
+
+def _file(
     studio: Studio,
     kept: KeptTake,
     part: Part,
-    telling: Telling | None = None,
-    followed: Callable[[Take], Verdict | None] = lambda _: None,
-) -> Future[KeptTake]:
-    def work(hand: Hand) -> KeptTake:
-        heard, evidence = followed(kept.take) or hear(hand, kept, part)
-        heard |= {"part": part.told, "recorder": None if telling is None else asdict(telling)}
-        studio.filing.file(kept.take, heard, evidence)
-        return studio.filing.kept(kept.take)
-
-    return studio.ear.ask(kept.key, work)
+    telling: Telling | None,
+    heard: dict[str, Any],
+    evidence: tuple[Any, ...],
+) -> KeptTake:
+    heard |= {"part": part.told, "recorder": None if telling is None else asdict(telling)}
+    studio.filing.file(kept.take, heard, evidence)
+    return studio.filing.kept(kept.take)
 
 
 async def wait_for(listening: Future[KeptTake], kept: KeptTake) -> KeptTake:
-    """The take with what was heard; as it was kept, where that takes long: the verdict comes later.
+    """The take with what was heard; as it was kept, where that takes long and the verdict comes
+    later, or where nothing comes of it.
 
     Nobody's thread waits meanwhile, so that a class of takes doesn't hold up anybody's page.
     """
-    try:
-        return await asyncio.wait_for(asyncio.shield(asyncio.wrap_future(listening)), VERDICT_S)
-    except TimeoutError:
-        return kept
+    heard = asyncio.shield(asyncio.wrap_future(listening))
+    done, _ = await asyncio.wait([heard], timeout=VERDICT_S)
+    return kept if not done or heard.exception() else heard.result()
 
 
 def take_up(studio: Studio) -> int:
     """Listen to what a studio that was stopped had kept and not heard; how many takes that are."""
     waiting = studio.filing.unheard()
     for take in waiting:
-        lesson_id, number, tempo, key = take.lesson.split("/")
-        try:
-            lesson = studio.folder.made(lesson_id)
-            part = studio.parts.part(lesson, int(number), int(tempo), key)
-        except ChangewrightError as fault:  # the lesson is gone: the take stays, unheard
-            studio.filing.file(take, {"fault": str(fault)})
-        else:
-            _ask(studio, studio.filing.kept(take), part)
+        _hear_again(studio, studio.filing.kept(take))
     return len(waiting)
+
+
+def _hear_again(studio: Studio, kept: KeptTake) -> Future[KeptTake]:
+    """Have a take listened to that is kept already."""
+    lesson_id, number, tempo, key = kept.take.lesson.split("/")
+
+    def work(hand: Hand) -> KeptTake:
+        try:
+            part = studio.ask_part(lesson_id, int(number), int(tempo), key).result()
+        except ChangewrightError as fault:  # the lesson is gone: the take stays, unheard
+            studio.filing.file(kept.take, {"fault": str(fault)})
+            return studio.filing.kept(kept.take)
+        heard, evidence = hear(hand, kept, part)
+        return _file(studio, kept, part, None, heard, evidence)
+
+    return studio.ear.ask(kept.key, _logged(work))
 
 
 def verdict_page(request: Request, take: KeptTake, template: str) -> Response:
     """What was heard in a take, as a page or as a piece of one."""
     lesson_id, number = _place(request)
     studio = studio_of(request)
+    is_coming = studio.ear.standing(take.key).state != "unknown"
+    if take.heard is None and not is_coming:
+        take = studio.filing.kept(take.take)  # it may have been heard this instant
     sheet = assignment_of(studio.folder.made(lesson_id), number).sheet
     return page(
         request,
         template,
-        status=200 if take.heard is not None else 202,  # accepted, and still at it
+        status=202 if take.heard is None and is_coming else 200,  # accepted, and still at it
+        is_coming=is_coming,
         verdict=None if take.heard is None else verdict_view(take.heard, take.correction),
         take=take.take,
         has_sound=take.sound is not None,
@@ -246,6 +277,22 @@ def _found(request: Request) -> KeptTake:
 
 def _take(request: Request) -> Response:
     return verdict_page(request, _found(request), "take.html")
+
+
+def _again(request: Request) -> Response:
+    """Listen to a take that could not be listened to, once more."""
+    lesson_id, number = _place(request)
+    studio, take = studio_of(request), _found(request)
+    if take.heard is None and studio.takes.allows():
+        _hear_again(studio, take)
+    return see_other(f"/lessons/{lesson_id}/{number}/takes/{take.key}")
+
+
+def _list(request: Request) -> Response:
+    """The takes of an exercise, as a piece of its Stand."""
+    lesson_id, number = _place(request)
+    takes = studio_of(request).filing.takes(lesson_id, number)
+    return page(request, "_my_takes.html", takes=takes, base=f"/lessons/{lesson_id}/{number}")
 
 
 def _sound(request: Request) -> Response:
@@ -272,9 +319,11 @@ def _delete(request: Request) -> Response:
 _AT = "/lessons/{lesson}/{exercise:int}"
 ROUTES = [
     Route("/lessons/{lesson}/consent", _agree, methods=["POST"]),
+    Route(_AT + "/takes", _list),
     Route(_AT + "/takes", _record, methods=["POST"]),
     Route(_AT + "/recordings", _upload, methods=["POST"]),
     Route(_AT + "/takes/{key}", _take),
+    Route(_AT + "/takes/{key}/again", _again, methods=["POST"]),
     Route(_AT + "/takes/{key}/sound", _sound),
     Route(_AT + "/takes/{key}/delete", _delete, methods=["POST"]),
 ]

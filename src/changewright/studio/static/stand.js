@@ -170,11 +170,12 @@ async function send(key) {
 /** @param {import("./outbox.js").Kept} sent @param {import("./sender.js").Outcome} outcome */
 function heard(sent, outcome) {
   if (outcome.state === "taken") {
-    say(sent.part.base !== told.base ? `Your take of ${sent.part.title} was sent.` : outcome.isHeard ? "Heard." : "The take is kept. Others are being listened to first.");
+    say(sent.part.base !== told.base ? `Your take of ${sent.part.title} was sent.` : outcome.isHeard ? spoken(outcome.verdict) : "The take is kept. Others are being listened to first.");
     if (!outcome.isHeard && sent.part.base === told.base) void later(sent);
     if (sent.part.base === told.base) {
       $("verdict").innerHTML = outcome.verdict;
       shade();
+      void listed();
       if (state === "busy") $("verdict").scrollIntoView({ block: "start" });
     }
   } else if (outcome.state === "waiting") {
@@ -196,9 +197,21 @@ async function later(sent) {
       if (!article) return;
       $("verdict").replaceChildren(article);
       shade();
-      return say("Heard.");
+      return say(spoken(article.outerHTML));
     } catch { /* no network now: asked again */ }
   }
+}
+
+/** What is said of a verdict; a take that could not be listened to is no verdict.
+ * @param {string} verdict */
+const spoken = (verdict) => (verdict.includes("data-unheard") ? "The take is kept, but it could not be listened to." : "Heard.");
+
+/** The list of takes, with the one that was just sent. */
+async function listed() {
+  try {
+    const answer = await fetch(`${told.base}/takes`, { headers: { "x-fragment": "1" } });
+    if (answer.ok) $("takes").innerHTML = await answer.text();
+  } catch { /* no network now: it is there when the page is opened again */ }
 }
 
 const shown = () => show(outbox, $("unsent"), { send: (key) => void send(key), changed: () => void shown() });
