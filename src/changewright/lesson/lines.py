@@ -134,8 +134,8 @@ def _facts(
 ) -> tuple[tuple[str, int], ...]:
     spot = spots[index]
     bar = spot.patch.bar
-    on_beat = (spot.at - bar.start) % bar.meter.beat == 0
-    strong = on_beat and (spot.at - bar.start) / bar.meter.beat % 2 == 0
+    beats = (spot.at - bar.start) / bar.meter.beat
+    strong = beats.denominator == 1 and beats.numerator % 2 == 0
     facts = {
         "fresh": int(spot.fresh or index == 0),
         "ends": int(spot.ends),

@@ -7,9 +7,10 @@ Source: teaching practice: a motif returns at least three times.
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from random import Random
 
-from changewright.lesson.cells import cells_for
+from changewright.lesson.cells import CellSet, cells_for
 from changewright.lesson.ground import Ground, Patch
 from changewright.lesson.phrase import Phrase, PhraseNote, spans_of
 from changewright.lesson.phrase_fit import Placement, in_reach
@@ -92,10 +93,15 @@ def _home(ground: Ground, index: int) -> bool:
 def _rhythms(ground: Ground, bar: Bar, room: Quarters) -> list[Timed]:
     """The level's own rhythms cut to what the chord has room for: three to six notes, and a rest
     after them."""
+    return _cut(cells_for(ground.level, bar), room, bar.length)
+
+
+@lru_cache(maxsize=256)
+def _cut(cells: CellSet, room: Quarters, length: Quarters) -> list[Timed]:
     found: dict[Timed, None] = {}
-    for cell in cells_for(ground.level, bar).cells:
+    for cell in cells.cells:
         cut = tuple((o, min(d, room - o)) for o, d in cell.notes if o < room)
-        if 3 <= len(cut) <= 6 and cut[-1][0] + cut[-1][1] <= bar.length:
+        if 3 <= len(cut) <= 6 and cut[-1][0] + cut[-1][1] <= length:
             found[cut] = None
     return list(found)
 

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from random import Random
 
 from changewright.lesson.ground import Ground, Patch
@@ -154,13 +155,11 @@ def _by_chord(
 
 def phrased(spots: Sequence[Spot]) -> list[Spot]:
     """Mark where phrases begin and end: a rest of a beat or more lies between."""
+    rests = [b.at - a.at >= 1 + a.duration for a, b in pairwise(spots)]
     marked: list[Spot] = []
-    for index, spot in enumerate(spots):
-        before = spots[index - 1] if index else None
-        after = spots[index + 1] if index + 1 < len(spots) else None
-        fresh = before is None or spot.at - before.at - before.duration >= 1
-        ends = after is None or after.at - spot.at - spot.duration >= 1
-        marked.append(replace(spot, fresh=fresh, ends=ends))
+    for spot, fresh, ends in zip(spots, (True, *rests), (*rests, True), strict=False):
+        same = fresh == spot.fresh and ends == spot.ends
+        marked.append(spot if same else replace(spot, fresh=fresh, ends=ends))
     return marked
 
 
@@ -209,8 +208,9 @@ def crowned(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
 
 
 def _may_crown(spot: Spot, ground: Ground) -> bool:
-    through = (spot.at - ground.start) / (ground.end - ground.start)
-    return not spot.ends and not spot.fresh and spot.at % 1 == 0 and 0.5 <= through <= 0.8
+    if spot.ends or spot.fresh or spot.at % 1:
+        return False
+    return 0.5 <= (spot.at - ground.start) / (ground.end - ground.start) <= 0.8
 
 
 def _is_free(spot: Spot) -> bool:

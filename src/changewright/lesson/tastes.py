@@ -7,11 +7,13 @@ smoother than that: turns at most .42, leaps at most 6 %, recovered by step in a
 """
 
 from dataclasses import dataclass
+from functools import cache, lru_cache
+from typing import cast
 
 import numpy as np
 
 from changewright.line.grammar import Grammar, Mask, Move, Preference, Rule, Weights
-from changewright.line.slot import Ints
+from changewright.line.slot import Floats, Ints
 
 __all__ = [
     "AWKWARD",
@@ -46,26 +48,31 @@ class Contour:
 
     def advance(self, move: Move) -> Ints:
         """The interval just made, and the run it is part of."""
-        step = np.clip(_interval(move), -_WIDEST, _WIDEST)
-        last, run = _last(move), _run(move)
-        on = (np.sign(step) == np.sign(last)) & (step != 0)
-        run = np.where(on, np.minimum(run + 1, _LONGEST - 1), (step != 0).astype(np.int64))
-        code: Ints = (step + _WIDEST) * _LONGEST + run
         if move.now["fresh"]:
-            return np.full_like(code, _WIDEST * _LONGEST)
-        return code
+            return np.full_like(_interval(move), _WIDEST * _LONGEST)
+        return cast(Ints, _codes()[move.memory, np.clip(_interval(move), -12, 12)])
+
+
+@cache
+def _codes() -> Ints:
+    """The code after every code and every move of up to an octave, in a table."""
+    interval, last, run = _every()
+    step = np.clip(interval, -_WIDEST, _WIDEST)
+    on = (np.sign(step) == np.sign(last)) & (step != 0)
+    run = np.where(on, np.minimum(run + 1, _LONGEST - 1), (step != 0).astype(np.int64))
+    return (step + _WIDEST) * _LONGEST + run
+
+
+def _every() -> tuple[Ints, Ints, Ints]:
+    """Every move of up to an octave (a negative one counts from the end, as an index does), and
+    the last interval and the run of every code: shapes (1, 25) and (75, 1) twice."""
+    interval = (np.arange(25) + 12) % 25 - 12
+    code = np.arange((2 * _WIDEST + 1) * _LONGEST)[:, None]
+    return interval[None, :], code // _LONGEST - _WIDEST, code % _LONGEST
 
 
 def _interval(move: Move) -> Mask:
     return move.after["pitch"] - move.before["pitch"]
-
-
-def _last(move: Move) -> Mask:
-    return move.memory // _LONGEST - _WIDEST
-
-
-def _run(move: Move) -> Mask:
-    return move.memory % _LONGEST
 
 
 def _outside(move: Move) -> Mask:
@@ -113,36 +120,51 @@ FIGURE = Rule("figure", _breaks_figure, blame=4.0, repair="leave the figure out"
 _BY_SIZE = np.array([-2.6, 0.25, 0.25, -0.6, -0.8, -2.6, -3.4, -3.0, -3.6, -3.8, -4.0, -4.2, -3.8])
 
 
-def _sizes(move: Move) -> Weights:
-    size = np.minimum(np.abs(_interval(move)), 12)
-    weight = _BY_SIZE[size] + move.now.get("bold", 0) / 10 * (size >= 5)
-    return weight * 0.4 if move.now["fresh"] else weight
+def _shape(move: Move) -> Weights:
+    """What a line likes of its moves, one after another; the sum of the tastes below.
+
+    They read nothing but the move, the one before and how long it has gone that way, so they are
+    looked up in a table.
+    """
+    now = move.now
+    table = _shapes(bool(now["fresh"]), now["running"], now.get("bold", 0))
+    return table[move.memory, np.clip(_interval(move), -12, 12)]
 
 
-def _runs(move: Move) -> Weights:
+@lru_cache(maxsize=64)
+def _shapes(fresh: bool, running: int, bold: int) -> Floats:
+    step, last, run = _every()
+    sizes = _sizes(step, bold) * (0.4 if fresh else 1.0)
+    again = _hammers(step, last, run, running) + _recovers(step, last)
+    return cast(Floats, sizes + _runs(step, last, run) + _oscillates(step, last) + again)
+
+
+def _sizes(step: Ints, bold: int) -> Floats:
+    size = np.abs(step)
+    return cast(Floats, _BY_SIZE[size] + bold / 10 * (size >= 5))
+
+
+def _runs(step: Ints, last: Ints, run: Ints) -> Floats:
     """Reward runs up to four moves, tire of longer ones."""
-    step, last, run = _interval(move), _last(move), _run(move)
     turns = (np.sign(step) == -np.sign(last)) & (step != 0) & (last != 0)
     on = (np.sign(step) == np.sign(last)) & (step != 0)
     early = np.where(turns & (run < 3), -0.9, 0.0)
     return early + np.where(on & (run >= 4), -0.7, 0.0) + np.where(on & (run < 4), 0.3, 0.0)
 
 
-def _oscillates(move: Move) -> Weights:
-    step, last = _interval(move), _last(move)
+def _oscillates(step: Ints, last: Ints) -> Floats:
     return np.where((step == -last) & (step != 0), -1.6, 0.0)
 
 
-def _hammers(move: Move) -> Weights:
+def _hammers(step: Ints, last: Ints, run: Ints, running: int) -> Floats:
     """A note comes again, best after a long one; hardly ever in running notes."""
-    again = _interval(move) == 0
-    thrice = again & (_last(move) == 0) & (_run(move) == 0)
-    return np.where(thrice, -1.0, 0.0) - 0.9 * move.now["running"] * again
+    again = step == 0
+    thrice = again & (last == 0) & (run == 0)
+    return np.where(thrice, -1.0, 0.0) - 0.9 * running * again
 
 
-def _recovers(move: Move) -> Weights:
+def _recovers(step: Ints, last: Ints) -> Floats:
     """A leap of a fourth or more is followed by a step back."""
-    step, last = _interval(move), _last(move)
     wide = np.abs(last) >= 5
     back = (np.sign(step) == -np.sign(last)) & (np.abs(step) <= 2) & (step != 0)
     return np.where(wide & back, 1.2, 0.0) + np.where(wide & ~back, -4.0, 0.0)
@@ -163,6 +185,8 @@ def _care(move: Move) -> Weights:
 
 def _crosses(move: Move) -> Weights:
     """A beginner's fingers don't jump a register break in a hurry, and not gladly at all."""
+    if "cross0" not in move.now:
+        return 0.0
     low = np.minimum(move.before["pitch"], move.after["pitch"])
     high = np.maximum(move.before["pitch"], move.after["pitch"])
     pair = low * 128 + high
@@ -176,11 +200,7 @@ def _crosses(move: Move) -> Weights:
 LINE = Grammar(
     (RANGE, AWKWARD, POOL, TARGET, CARE, LEAP, ENTRY, FIGURE),
     (
-        Preference("sizes of moves", _sizes),
-        Preference("runs", _runs),
-        Preference("no oscillation", _oscillates),
-        Preference("leaps recovered", _recovers),
-        Preference("no hammering", _hammers),
+        Preference("shape", _shape),
         Preference("no quick crossing", _crosses),
         Preference("chord tones on strong beats", _strong, single=True),
         Preference("phrases close", _cadence, single=True),

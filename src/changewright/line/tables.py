@@ -4,7 +4,7 @@ from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass
 from threading import Lock
-from typing import cast
+from typing import Any, cast
 
 import numpy as np
 
@@ -56,6 +56,19 @@ class Step:
         return len(self.target)
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Entry:
+    """What a slot offers whatever came before it: the legal choices, their columns and their own
+    log weights."""
+
+    chosen: Ints
+    columns: dict[str, Ints]
+    weight: Floats
+
+
+_MOST_ENTRIES = 2000
+"""Slots of which the legal choices are remembered, a few kilobytes each."""
+
 Key = tuple[Hashable, ...]
 
 
@@ -69,6 +82,7 @@ class Tables:
     def __init__(self, most_arcs: int = 2_000_000) -> None:
         self.most_arcs = most_arcs
         self._held: OrderedDict[Key, Step] = OrderedDict()
+        self._entries: OrderedDict[Key, _Entry] = OrderedDict()
         self._arcs = 0
         self._lock = Lock()
 
@@ -87,7 +101,9 @@ class Tables:
             if found is not None:
                 self._held.move_to_end(key)
                 return found
-        made = _build(cast(Grammar, grammar.value), slots, layer, waived)
+        known = cast(Grammar, grammar.value)
+        entry = self._entry(grammar, slots[1], waived)
+        made = _build(known, slots, layer, waived, entry)
         with self._lock:
             self._keep(key, made)
         return made
@@ -96,7 +112,22 @@ class Tables:
         """Forget everything."""
         with self._lock:
             self._held.clear()
+            self._entries.clear()
             self._arcs = 0
+
+    def _entry(self, grammar: Keyed, slot: Slot, waived: frozenset[str]) -> "_Entry":
+        key = (grammar, slot.kind, waived)
+        with self._lock:
+            found = self._entries.get(key)
+            if found is not None:
+                self._entries.move_to_end(key)
+                return found
+        made = _entry_of(cast(Grammar, grammar.value), slot, waived)
+        with self._lock:
+            self._entries[key] = made
+            if len(self._entries) > _MOST_ENTRIES:
+                self._entries.popitem(last=False)
+        return made
 
     def _keep(self, key: Key, made: Step) -> None:
         before = self._held.pop(key, None)
@@ -143,8 +174,20 @@ def _legal(grammar: Grammar, slot: Slot, waived: frozenset[str]) -> Bools:
     legal = np.ones(slot.size, dtype=np.bool_)
     move = single_move(slot)
     for rule in _active(grammar, waived, single=True):
-        legal &= ~np.broadcast_to(rule.breaks(move), (1, slot.size))[0]
+        legal &= ~_spread(rule.breaks(move), (1, slot.size))[0]
     return legal
+
+
+def _spread(values: Any, shape: tuple[int, ...]) -> Any:
+    """An array broadcast to a shape; numpy takes long over one that has it already."""
+    known = getattr(values, "shape", None) == shape
+    return values if known else np.broadcast_to(values, shape)
+
+
+def _entry_of(grammar: Grammar, slot: Slot, waived: frozenset[str]) -> _Entry:
+    chosen = np.flatnonzero(_legal(grammar, slot, waived))
+    columns = {name: numbers[chosen] for name, numbers in slot.arrays().items()}
+    return _Entry(chosen, columns, single_weights(grammar, slot)[chosen])
 
 
 def _active(grammar: Grammar, waived: frozenset[str], *, single: bool) -> list[Rule]:
@@ -152,30 +195,58 @@ def _active(grammar: Grammar, waived: frozenset[str], *, single: bool) -> list[R
 
 
 def _build(
-    grammar: Grammar, slots: tuple[Slot, Slot], layer: Layer, waived: frozenset[str]
+    grammar: Grammar,
+    slots: tuple[Slot, Slot],
+    layer: Layer,
+    waived: frozenset[str],
+    entry: _Entry,
 ) -> Step:
-    chosen = np.flatnonzero(_legal(grammar, slots[1], waived))
-    shape = (layer.size, len(chosen))
-    move = move_between(slots, layer.choice, layer.memory, chosen)
-    legal = np.ones(shape, dtype=np.bool_)
-    for rule in _active(grammar, waived, single=False):
-        legal &= ~np.broadcast_to(rule.breaks(move), shape)
-    weight = np.zeros(shape)
+    """Rules first, for pairs of choices; tastes and memory then for the legal arcs alone."""
+    rules = _active(grammar, waived, single=False)
+    before, was, now = slots[0].arrays(), dict(slots[0].facts), dict(slots[1].facts)
+    pairs = Move(
+        {name: numbers[None, :] for name, numbers in entry.columns.items()},
+        now,
+        {name: numbers[:, None] for name, numbers in before.items()},
+        was,
+        np.zeros((slots[0].size, 1), dtype=np.int64),
+    )
+    legal = np.ones((slots[0].size, len(entry.chosen)), dtype=np.bool_)
+    for rule in rules:
+        if not rule.remembers:
+            legal &= ~_spread(rule.breaks(pairs), legal.shape)
+    source, column = np.nonzero(legal[layer.choice])
+
+    def along(source: Ints, column: Ints) -> Move:
+        left = layer.choice[source]
+        return Move(
+            {name: numbers[column] for name, numbers in entry.columns.items()},
+            now,
+            {name: numbers[left] for name, numbers in before.items()},
+            was,
+            layer.memory[source],
+        )
+
+    move = along(source, column)
+    for rule in rules:
+        if rule.remembers:
+            kept = ~_spread(rule.breaks(move), source.shape)
+            source, column = source[kept], column[kept]
+            move = along(source, column)
+    weight = entry.weight[column]
     for taste in grammar.preferences:
         if not taste.single:
             weight = weight + taste.weigh(move)
-    weight = weight + single_weights(grammar, slots[1])[chosen][None, :]
     codes = grammar.memory.codes
-    states = chosen[None, :] * codes + np.broadcast_to(grammar.memory.advance(move), shape)
-    source, column = np.nonzero(legal)
-    arrived = states[source, column]
+    arrived = entry.chosen[column] * codes + grammar.memory.advance(move)
     marked = np.zeros(slots[1].size * codes, dtype=np.bool_)
     marked[arrived] = True
     reached = np.flatnonzero(marked)
     target = (np.cumsum(marked) - 1)[arrived]
-    starts = np.concatenate(([0], np.cumsum(legal.sum(axis=1)))).astype(np.int64)
+    starts = np.zeros(layer.size + 1, dtype=np.int64)
+    np.cumsum(np.bincount(source, minlength=layer.size), out=starts[1:])
     after = Layer(reached // codes, reached % codes, Keyed(reached.tobytes()))
-    return Step(target, weight[source, column], starts, after)
+    return Step(target, weight, starts, after)
 
 
 def single_weights(grammar: Grammar, slot: Slot) -> Floats:
@@ -185,4 +256,4 @@ def single_weights(grammar: Grammar, slot: Slot) -> Floats:
     for taste in grammar.preferences:
         if taste.single:
             total = total + taste.weigh(move)
-    return cast(Floats, np.broadcast_to(total, (1, slot.size))[0])
+    return cast(Floats, _spread(total, (1, slot.size))[0])

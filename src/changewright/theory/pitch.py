@@ -213,7 +213,7 @@ class Degree:
     @property
     def pc(self) -> int:
         """Semitones above the root, folded into an octave."""
-        return self.interval.semitones % 12
+        return (7 * _MAJOR[(self.number - 1) % 7 + 1] + self.alter) % 12
 
     def __str__(self) -> str:
         return _accidental(self.alter) + str(self.number)

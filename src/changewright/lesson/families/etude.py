@@ -98,9 +98,9 @@ def _breathes_between(one: Placement, other: Placement) -> bool:
     """Tell whether a beat of rest at least lies between two set figures, so that they need not
     join."""
     first, second = sorted((one, other), key=lambda p: p.start)
-    apart = second.bar >= first.bars.stop
-    rest = second.start + second.phrase.notes[0].at - first.start - first.phrase.end
-    return apart and rest >= 1
+    if second.bar < first.bars.stop:
+        return False
+    return second.start + second.phrase.notes[0].at - first.start - first.phrase.end >= 1
 
 
 def _clear(one: Placement, other: Placement) -> bool:
