@@ -136,7 +136,7 @@ def _shapes(fresh: bool, running: int, bold: int) -> Floats:
     step, last, run = _every()
     sizes = _sizes(step, bold) * (0.4 if fresh else 1.0)
     again = _hammers(step, last, run, running) + _recovers(step, last)
-    return cast(Floats, sizes + _runs(step, last, run) + _oscillates(step, last) + again)
+    return sizes + _runs(step, last, run) + _oscillates(step, last) + again
 
 
 def _sizes(step: Ints, bold: int) -> Floats:
@@ -160,7 +160,7 @@ def _hammers(step: Ints, last: Ints, run: Ints, running: int) -> Floats:
     """A note comes again, best after a long one; hardly ever in running notes."""
     again = step == 0
     thrice = again & (last == 0) & (run == 0)
-    return np.where(thrice, -1.0, 0.0) - 0.9 * running * again
+    return cast(Floats, np.where(thrice, -1.0, 0.0) - 0.9 * running * again)
 
 
 def _recovers(step: Ints, last: Ints) -> Floats:
