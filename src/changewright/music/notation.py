@@ -7,6 +7,8 @@ this module draws: values are in quarters, pitches are written pitch.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
+from math import lcm
 
 from changewright.music.accidentals import Spelled, accidentals
 from changewright.music.bar import Bar, Quarters
@@ -57,14 +59,16 @@ def notate(sheet: Sheet, *, answers: bool = False, folded: bool = True) -> Notat
 
 
 def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
-    origin = sheet.bars[0].start
-    notes, cues = _by_bar(sheet, origin), {} if answers else _cues(sheet)
+    ticks = _Ticks(sheet)
+    origin = ticks.of(sheet.bars[0].start)
+    notes, cues = _by_bar(sheet, origin, ticks), {} if answers else _cues(sheet)
     before: Chord | None = None
     held: Pitch | None = None
     for bar, following in zip(sheet.bars, (*sheet.bars[1:], None), strict=True):
         grid = grid_of(bar.meter, bar.length, tuple(c.onset - bar.start for c in bar.changes))
-        segments = _segments(bar, origin, notes[bar.number], answers)
-        unspelled = tuple(_marks(segments, grid, bar.start - origin))
+        shift, length = ticks.of(bar.start) - origin, ticks.of(bar.length)
+        segments = _segments(shift, length, notes[bar.number], answers)
+        unspelled = tuple(_marks(segments, grid, ticks))
         marks = tuple(_spelled(unspelled, bar, grid, hand, held))
         held = marks[-1].pitch if marks[-1].tied_to else None
         chords = []
@@ -78,46 +82,84 @@ def _bars(sheet: Sheet, hand: Hand, answers: bool) -> Iterator[NotatedBar]:
 
 @dataclass(frozen=True, slots=True)
 class _Segment:
-    """What fills [start, end) of a bar: a note, silence (note None), or an open stretch."""
+    """What fills [start, end) of a bar: a note, silence (note None), or an open stretch. The note
+    may have begun before, or go on after: then it does not open, or close, here."""
 
-    start: Quarters
-    end: Quarters
+    start: int
+    end: int
     note: Note | None
     is_open: bool = False
+    opens: bool = True
+    closes: bool = True
 
 
-def _by_bar(sheet: Sheet, origin: Quarters) -> dict[int, list[Note]]:
+class _Ticks:
+    """The time of a sheet counted in whole ticks, ``unit`` to a quarter.
+
+    PITFALL: to add or compare two fractions takes ten times as long as two whole numbers, and
+    every note of a book is placed here.
+    """
+
+    def __init__(self, sheet: Sheet) -> None:
+        times = {at for note in sheet.line.notes for at in (note.onset, note.duration)}
+        times |= {at for bar in sheet.bars for at in (bar.start, bar.length)}
+        self.unit = lcm(*(at.denominator for at in times))
+
+    def of(self, at: Quarters) -> int:
+        """How many ticks a time is."""
+        numerator, denominator = at.as_integer_ratio()
+        return numerator * (self.unit // denominator)
+
+    def quarters(self, ticks: int) -> Quarters:
+        """A number of ticks as exact time."""
+        return _quarters(ticks, self.unit)
+
+
+@lru_cache(maxsize=4096)
+def _quarters(ticks: int, unit: int) -> Quarters:
+    return Fraction(ticks, unit)
+
+
+_Stretch = tuple[int, int, Note]
+"""Start and end in ticks from the start of the line, and the note that sounds there."""
+
+
+def _by_bar(sheet: Sheet, origin: int, ticks: _Ticks) -> dict[int, list[_Stretch]]:
     """The notes that sound in each bar, by the bar's number."""
-    found: dict[int, list[Note]] = {bar.number: [] for bar in sheet.bars}
-    ends = [(bar.end - origin, found[bar.number]) for bar in sheet.bars]
+    found: dict[int, list[_Stretch]] = {bar.number: [] for bar in sheet.bars}
+    ends = [
+        (ticks.of(bar.start) + ticks.of(bar.length) - origin, found[bar.number])
+        for bar in sheet.bars
+    ]
     place = 0
     for note in sheet.line.notes:
-        while note.onset >= ends[place][0]:
+        start = ticks.of(note.onset)
+        while start >= ends[place][0]:
             place += 1
-        end, last = note.end, place
-        ends[last][1].append(note)
+        end, last = start + ticks.of(note.duration), place
+        ends[last][1].append((start, end, note))
         while end > ends[last][0] and last + 1 < len(ends):
             last += 1
-            ends[last][1].append(note)
+            ends[last][1].append((start, end, note))
     return found
 
 
 def _segments(
-    bar: Bar, origin: Quarters, notes: Sequence[Note], answers: bool
+    shift: int, length: int, notes: Sequence[_Stretch], answers: bool
 ) -> tuple[_Segment, ...]:
-    """The bar as a row of segments without holes; touching silence joins an open stretch."""
-    shift = bar.start - origin
+    """A bar ``shift`` ticks into the line as a row of segments without holes; touching silence
+    joins an open stretch."""
     found: list[_Segment] = []
-    at = Fraction(0)
-    for note in notes:
-        start, end = note.onset - shift, note.end - shift
-        start, end = max(start, at), min(end, bar.length)
+    at = 0
+    for onset, stop, note in notes:
+        start, end = max(onset - shift, at), min(stop - shift, length)
         if start > at:
             found.append(_Segment(at, start, None))
-        found.append(_Segment(start, end, note, note.blank and not answers))
+        opens, closes = start + shift == onset, end + shift == stop
+        found.append(_Segment(start, end, note, note.blank and not answers, opens, closes))
         at = end
-    if at < bar.length:
-        found.append(_Segment(at, bar.length, None))
+    if at < length:
+        found.append(_Segment(at, length, None))
     return _opened(found)
 
 
@@ -137,16 +179,18 @@ def _opened(segments: list[_Segment]) -> tuple[_Segment, ...]:
     return tuple(joined)
 
 
-def _marks(segments: Sequence[_Segment], grid: Grid, shift: Quarters) -> Iterator[Mark]:
-    edges = [(s.start, s.end, s.note is None and not s.is_open) for s in segments]
+def _marks(segments: Sequence[_Segment], grid: Grid, ticks: _Ticks) -> Iterator[Mark]:
+    edges = [
+        (ticks.quarters(s.start), ticks.quarters(s.end), s.note is None and not s.is_open)
+        for s in segments
+    ]
     for segment, pieces in zip(segments, values(edges, grid), strict=True):
         last = len(pieces) - 1
         for place, (onset, duration, value) in enumerate(pieces):
             if segment.note is None:
                 yield Mark(onset, duration, value, open=segment.is_open)
             else:
-                opens = place == 0 and segment.start + shift == segment.note.onset
-                closes = place == last and segment.end + shift == segment.note.end
+                opens, closes = segment.opens and place == 0, segment.closes and place == last
                 yield _sounding(onset, duration, value, segment.note, opens, closes)
 
 

@@ -30,6 +30,9 @@ class Value:
     triplet: int | None = None
     whole_bar: bool = False
 
+    def __hash__(self) -> int:
+        return hash((*self.base.as_integer_ratio(), self.dots, self.triplet))
+
     @property
     def written(self) -> Quarters:
         """The length as written, before a triplet shortens it."""
@@ -49,6 +52,9 @@ class Grid:
 
     beats: tuple[Quarters, ...]
     spans: tuple[int, ...]
+
+    def __hash__(self) -> int:
+        return hash((*(beat.as_integer_ratio() for beat in self.beats), self.spans))
 
     @property
     def starts(self) -> tuple[Quarters, ...]:
@@ -185,11 +191,19 @@ def values(edges: Sequence[Edge], grid: Grid) -> tuple[tuple[Piece, ...], ...]:
 
     ``edges`` tile the bar. A beat (or pair of beats) with thirds inside becomes a triplet.
     """
-    return _values(tuple(edges), grid)
+    ratios = tuple(
+        (*start.as_integer_ratio(), *end.as_integer_ratio(), rest) for start, end, rest in edges
+    )
+    return _values(ratios, grid)
 
 
+# PITFALL: the hash of a fraction takes ten times that of its two whole numbers, and every bar of a
+# book is looked up here.
 @lru_cache(maxsize=1024)
-def _values(edges: tuple[Edge, ...], grid: Grid) -> tuple[tuple[Piece, ...], ...]:
+def _values(
+    ratios: tuple[tuple[int, int, int, int, bool], ...], grid: Grid
+) -> tuple[tuple[Piece, ...], ...]:
+    edges = [(Fraction(a, b), Fraction(c, d), rest) for a, b, c, d, rest in ratios]
     if len(edges) == 1 and edges[0][2]:
         return (((Fraction(0), edges[0][1], Value(Fraction(4), whole_bar=True)),),)
     tree = _tree(grid)
@@ -248,10 +262,23 @@ Stroke = tuple[Quarters, Quarters, Value, bool]
 """Onset, duration and value of a sign, and whether it sounds."""
 
 
-@lru_cache(maxsize=1024)
-def beams(strokes: tuple[Stroke, ...], grid: Grid) -> tuple[int | None, ...]:
+def beams(strokes: Sequence[Stroke], grid: Grid) -> tuple[int | None, ...]:
     """Number the beams of a bar: eighths and shorter, joined within the beat; plain eighths
     within the half bar of four, or the whole bar of three. None for signs without a beam."""
+    return _beams(
+        tuple(
+            (*onset.as_integer_ratio(), *size.as_integer_ratio(), value, sounds)
+            for onset, size, value, sounds in strokes
+        ),
+        grid,
+    )
+
+
+@lru_cache(maxsize=1024)
+def _beams(
+    ratios: tuple[tuple[int, int, int, int, Value, bool], ...], grid: Grid
+) -> tuple[int | None, ...]:
+    strokes = [(Fraction(a, b), Fraction(c, d), value, on) for a, b, c, d, value, on in ratios]
     starts = _beam_starts(strokes, grid)
     runs: list[list[int]] = [[]]
     for index, (onset, _, value, sounds) in enumerate(strokes):
