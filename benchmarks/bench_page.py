@@ -1,5 +1,6 @@
 """The page against an open engraver: warm, cold, and the same music side by side."""
 
+import pickle
 import resource
 import subprocess
 import sys
@@ -24,26 +25,36 @@ from changewright.theory.instrument import instrument
 from changewright.theory.key import Key
 from changewright.theory.symbols import write_symbol
 
-__all__ = ["blues_sheet", "figures", "lesson"]
+__all__ = ["blues_sheet", "figures"]
 
 _TITLE, _PLAYER = "Quayside workshop: blues in twelve keys", "Clarinet, Thursday"
 _PLAYERS = ("clarinet", "alto saxophone", "flute", "trombone")
 _BOOK = 48  # exercises: twelve keys for four players
 _KEYS = ("F", "Bb", "Eb", "Ab", "Db", "Gb", "B", "E", "A", "D", "G", "C")
-_COLD = "import sys; from {module} import lesson; sys.stdout.buffer.write(lesson({count}))"
+_COLD = """import pickle, sys
+from changewright.page import lesson_pdf
+with open(sys.argv[1], "rb") as file:
+    sheets, words = pickle.load(file)
+sys.stdout.buffer.write(lesson_pdf(sheets, **words))"""
 
 
 def figures() -> Iterable[Figure]:
-    """Warm screen engraving and page, cold page, and the reference engraver on the same music."""
+    """Warm screen engraving and page, cold page, and the reference engraver on the same music.
+
+    Either engraver gets the finished notes in a file of its own kind, and makes a PDF in a process
+    of its own, start to end.
+    """
     sheet = blues_sheet("F")
     yield Figure("page.screen_p95_ms", _p95_ms(sheet), "ms")
     yield Figure("page.ms", median_ms(lambda: _page(sheet)), "ms")
-    cold, peer_cold = paired_ms(lambda: _cold(1), lambda: _engraved_elsewhere(1), times=3)
-    yield Figure("page.cold_ms", cold, "ms", "lilypond", peer_cold)
-    ours, peer = paired_ms(lambda: _cold(_BOOK), lambda: _engraved_elsewhere(_BOOK), times=2)
-    yield Figure("page.vs_engraver", peer / ours, "times", "lilypond_ms", peer)
-    ours, peer = _cpu_ms(_cold), _cpu_ms(_engraved_elsewhere)
-    yield Figure("page.cpu_vs_engraver", peer / ours, "times", "lilypond_ms", peer)
+    with tempfile.TemporaryDirectory() as folder:
+        one, book = (_Music(Path(folder) / str(count), count) for count in (1, _BOOK))
+        cold, peer_cold = paired_ms(one.ours, one.theirs, times=3)
+        yield Figure("page.cold_ms", cold, "ms", "lilypond", peer_cold)
+        ours, peer = paired_ms(book.ours, book.theirs, times=2)
+        yield Figure("page.vs_engraver", peer / ours, "times", "lilypond_ms", peer)
+        ours, peer = _cpu_ms(book.ours), _cpu_ms(book.theirs)
+        yield Figure("page.cpu_vs_engraver", peer / ours, "times", "lilypond_ms", peer)
 
 
 def blues_sheet(key: str, player_id: str = "clarinet") -> Sheet:
@@ -70,12 +81,6 @@ def blues_sheet(key: str, player_id: str = "clarinet") -> Sheet:
     )
 
 
-def lesson(count: int) -> bytes:
-    """So many exercises, with no more on the page than the reference engraver's: the keys for one
-    player, then for the next."""
-    return lesson_pdf(list(_sheets(count)), title=_TITLE, for_whom=_PLAYER, practice=False)
-
-
 def _sheets(count: int) -> Iterator[Sheet]:
     pairs = ((key, player) for player in _PLAYERS for key in _KEYS)
     yield from (blues_sheet(key, player) for key, player in islice(pairs, count))
@@ -95,38 +100,61 @@ def _p95_ms(sheet: Sheet) -> float:
     return quantiles(taken, n=20)[-1]
 
 
-def _cpu_ms(make: Callable[[int], None]) -> float:
+def _cpu_ms(make: Callable[[], None]) -> float:
     """The processor's time for the book: what it costs whoever else is at work."""
     before = _spent_s()
-    make(_BOOK)
+    make()
     return 1000 * (_spent_s() - before)
 
 
 def _spent_s() -> float:
-    used = map(resource.getrusage, (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN))
-    return sum(one.ru_utime + one.ru_stime for one in used)
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
-def _cold(count: int) -> None:
-    command = [sys.executable, "-c", _COLD.format(module=__name__, count=count)]
-    made = subprocess.run(command, check=True, capture_output=True)
-    assert made.stdout.startswith(b"%PDF")
+class _Music:
+    """So many exercises as finished notes, written for either engraver before the clock starts."""
 
+    def __init__(self, folder: Path, count: int) -> None:
+        folder.mkdir()
+        sheets = list(_sheets(count))
+        # No more on the page than the reference engraver prints: no steps of practice.
+        words = {"title": _TITLE, "for_whom": _PLAYER, "practice": False}
+        self._sheets = folder / "sheets.pickle"
+        self._sheets.write_bytes(pickle.dumps((sheets, words)))
+        self._source = folder / "page.ly"
+        self._source.write_text(_ly_book(sheets), "utf-8")
 
-def _engraved_elsewhere(count: int) -> None:
-    """The same notes, symbols and figures through the reference engraver, one process."""
-    with tempfile.TemporaryDirectory() as folder:
-        source = Path(folder) / "page.ly"
-        source.write_text(_ly_book(count), "utf-8")
-        command = [str(lilypond.executable()), "-s", "-o", str(Path(folder) / "page"), str(source)]
+    def ours(self) -> None:
+        command = [sys.executable, "-c", _COLD, str(self._sheets)]
+        made = subprocess.run(command, check=True, capture_output=True)
+        assert made.stdout.startswith(b"%PDF")
+
+    def theirs(self) -> None:
+        """The same titles, keys, tempos, instructions, notes, symbols and figures, one process."""
+        page = self._source.with_suffix("")
+        command = [str(lilypond.executable()), "-s", "-o", str(page), str(self._source)]
         subprocess.run(command, check=True, capture_output=True)
-        assert (Path(folder) / "page.pdf").stat().st_size > 0
+        assert page.with_suffix(".pdf").stat().st_size > 0
 
 
-def _ly_book(count: int) -> str:
-    scores = (_ly_score(notate(sheet)) for sheet in _sheets(count))
-    head = f'\\version "2.24.0"\n\\header {{ title = "{_TITLE}" tagline = ##f }}\n'
-    return head + "\n".join(scores)
+def _ly_book(sheets: Iterable[Sheet]) -> str:
+    scores = (_ly_headed(notate(sheet)) for sheet in sheets)
+    head = f'title = "{_TITLE}" subtitle = "{_PLAYER}" tagline = ##f'
+    return f'\\version "2.24.0"\n\\header {{ {head} }}\n' + "\n".join(scores)
+
+
+def _ly_headed(notation: Notation) -> str:
+    """A score with what our page prints over it: keys and reader, tempo, feel and instruction."""
+    sheet, key = notation.sheet, notation.key
+    keys = f"Concert {sheet.key.tonic} {sheet.key.mode}, written {key.tonic} {key.mode}"
+    score = _ly_score(notation).replace(
+        "\\header {", f'\\header {{ opus = "{keys} for {sheet.instrument.name}" '
+    )
+    tempo = f'\\tempo "{sheet.feel}" 4 = {sheet.tempo_bpm} '
+    return f'\\markup {{ \\italic "{sheet.instruction}" }}\n' + score.replace(
+        "\\new Staff { ", f"\\new Staff {{ {tempo}"
+    )
 
 
 def _ly_score(notation: Notation) -> str:

@@ -6,7 +6,6 @@ from changewright.chart.model import Form, Pin
 from changewright.music.bar import Bar, Change, Quarters
 from changewright.music.line import Line
 from changewright.music.written import Hand
-from changewright.reading.analyse import analyse
 from changewright.reading.house import HouseRules
 from changewright.reading.model import Reading
 from changewright.theory.chord import Chord
@@ -39,6 +38,9 @@ def written_reading(
     ``concert`` itself. ``house`` are the rules by which ``concert`` was read, ``manner`` the
     spelling of the page.
     """
+    # PITFALL: to import the analysis takes a sixth of a cold page, and few pages need it.
+    from changewright.reading.analyse import analyse
+
     hand = hand_for(player, concert, manner)
     return concert if hand.up.fifths == 0 else analyse(written_form(form, hand), house)
 
