@@ -20,6 +20,7 @@ from changewright.page.look import Face, font_bytes
 from changewright.store.leaving import expire_recordings
 from changewright.store.store import Store
 from changewright.studio import (
+    books,
     description,
     desk,
     hearing,
@@ -42,6 +43,7 @@ from changewright.studio.hands import Hands, local_hands, warm
 from changewright.studio.pages import HERE, fault_page, page, see_other
 from changewright.studio.part import Parts
 from changewright.studio.pieces import Pieces
+from changewright.studio.press import take_up_books
 from changewright.studio.serve import LOCAL
 from changewright.studio.studio import Studio, studio_of
 from changewright.usecases.roster import KEPT_FOR, roster
@@ -77,6 +79,7 @@ def make_app(
         Filing(Folder(folder), store, keep_for),
         hands.ear,
         hands.maker,
+        hands.press,
         Follower(hands.follower),
         Parts(folder, hands.mover),
         Pieces(folder),
@@ -96,6 +99,7 @@ def make_app(
             *stand.ROUTES,
             *takes.ROUTES,
             *shelf.ROUTES,
+            *books.ROUTES,
             Route("/login", _login, methods=["GET", "POST"]),
             Route("/logout", _logout, methods=["POST"]),
             Route("/fonts/{face}.otf", _font),
@@ -140,6 +144,7 @@ def _wake(studio: Studio) -> None:
 def _take_up(studio: Studio) -> None:
     making.take_up(studio)
     takes.take_up(studio)
+    take_up_books(studio)
 
 
 async def _tidy(studio: Studio) -> None:

@@ -14,7 +14,7 @@ from starlette.routing import BaseRoute, Route
 
 from changewright import __version__
 from changewright.studio.guard import MOST_BYTES
-from changewright.studio.shapes import KEY, LESSON, NAME, PLAYER
+from changewright.studio.shapes import BOOK, KEY, LESSON, NAME, PLAYER
 
 __all__ = ["ROUTES", "description_of"]
 
@@ -32,6 +32,9 @@ _PARAMETERS: dict[str, dict[str, Any]] = {
     "player": _shape(PLAYER),
     "key": _shape(KEY),
     "name": _shape(NAME),
+    "book": _shape(BOOK),
+    "edition": _shape(NAME),
+    "feel": _shape(NAME),
     "exercise": {"type": "integer", "minimum": 1, "maximum": 9},
     "piece": {"type": "integer", "minimum": 0, "maximum": 400},
     "stem": {"type": "string", "enum": ["count-in", "drums", "bass", "comping", "line"]},
@@ -77,7 +80,11 @@ _FORMS: dict[str, dict[str, Any]] = {
     "/takes/{key}/word": {"words": _TEXT, "bar-1": _TEXT, "bar-5": _TEXT},
     "/shelf/save": {"text": _TEXT},
 }
-_FILES = {"/lessons/{lesson}/{exercise}/recordings": "recording", "/shelf/import": "score"}
+_FILES = {
+    "/books": "book",
+    "/lessons/{lesson}/{exercise}/recordings": "recording",
+    "/shelf/import": "score",
+}
 _BODIES: dict[str, dict[str, Any]] = {
     "/shelf/read": {"text/plain": {"schema": _TEXT}},
     "/shelf/pin": {"text/plain": {"schema": _TEXT}},
@@ -90,6 +97,7 @@ _BODIES: dict[str, dict[str, Any]] = {
 _QUERIES: dict[str, dict[str, dict[str, Any]]] = {
     "/": {"chart": _TEXT},
     "/week": {"from": _TEXT},
+    "/books/new": {"of": _PARAMETERS["book"]},
     "/shelf/read": {"bars": _TEXT},
     "/shelf/pin": {"bar": _TEXT, "key": _TEXT},
     "/shelf/{name}": {"version": _NUMBER, "said": _TEXT},
@@ -161,6 +169,7 @@ def _content(path: str) -> dict[str, Any]:
         fields = {
             "key": _TEXT,
             "agree": _TEXT,
+            "text": _TEXT,
             _FILES[path]: {"type": "string", "format": "binary"},
         }
         return {"multipart/form-data": {"schema": {"type": "object", "properties": fields}}}

@@ -16,6 +16,7 @@ from changewright.lesson.family import families, family
 from changewright.lesson.level import level, levels
 from changewright.plan.week import WEEKDAYS
 from changewright.store.records import Student, Take
+from changewright.studio.books import unfinished_books
 from changewright.studio.engraved import manifest_of
 from changewright.studio.filing import KeptTake
 from changewright.studio.folder import Asked, Folder
@@ -183,7 +184,8 @@ def _desk(request: Request) -> Response:
                 **state_of(studio, asked.id),
             }
             for asked in unmade(studio)[:RECENT]
-        ],
+        ]
+        + unfinished_books(studio),
         chosen=request.query_params.get("chart", "quayside-blues@0"),
         undo=next(iter(studio.store.history()), ""),
         **choices(studio.folder),

@@ -1,7 +1,8 @@
 """The processes of a studio: some listen to takes, one of them while they are played; one makes
-lessons and books, one sounds exercises at another tempo or in another key.
+lessons, one moves exercises to another tempo or key, one makes books.
 
-All step back for the pages: a take is more urgent than a lesson, and a page than either.
+What a player waits for at the stop of a take is as urgent as a page; another take comes next, then
+a lesson, and a book last.
 """
 
 from dataclasses import dataclass
@@ -10,22 +11,27 @@ from changewright.jobs.bounded import Bounded, Hand
 from changewright.jobs.running import core_count
 from changewright.jobs.turns import Turns
 
-__all__ = ["Hands", "at_once", "local_hands", "warm"]
+__all__ = ["LONGEST_BOOK_S", "Hands", "at_once", "local_hands", "warm"]
 
 _MOST_EARS = 4
-_LISTENING, _MAKING = 5, 10
+_WAITED_FOR, _LISTENING, _MAKING, _PRINTING = 0, 5, 10, 15
+
+
+LONGEST_BOOK_S = 2 * 3600.0
+"""How long a book may take, in seconds: a course with all its tracks on one slow core."""
 
 
 @dataclass(frozen=True, slots=True)
 class Hands:
     """Who does what takes long: ``ear`` listens, ``maker`` composes, engraves and sounds,
     ``follower`` listens to takes while they are played, ``mover`` moves an exercise to another
-    tempo or key while its player waits."""
+    tempo or key while its player waits, ``press`` makes books."""
 
     ear: Turns
     maker: Turns
     follower: Turns
     mover: Turns
+    press: Turns
 
 
 def local_hands(ears: int | None = None) -> Hands:
@@ -35,14 +41,15 @@ def local_hands(ears: int | None = None) -> Hands:
     return Hands(
         Turns([Bounded(niceness=_LISTENING) for _ in range(count)]),
         Turns([Bounded(niceness=_MAKING)]),
+        Turns([Bounded(niceness=_WAITED_FOR)]),
         Turns([Bounded(niceness=_LISTENING)]),
-        Turns([Bounded(niceness=_LISTENING)]),
+        Turns([Bounded(niceness=_PRINTING, longest_s=LONGEST_BOOK_S)]),
     )
 
 
 def at_once() -> Hands:
     """No processes: whoever asks does it himself and waits."""
-    return Hands(Turns(), Turns(), Turns(), Turns())
+    return Hands(Turns(), Turns(), Turns(), Turns(), Turns())
 
 
 def warm(hand: Hand) -> None:

@@ -4,7 +4,7 @@ from what a stranger typed."""
 import re
 import unicodedata
 
-__all__ = ["KEY", "LESSON", "NAME", "PLAYER", "name_of"]
+__all__ = ["BOOK", "KEY", "LESSON", "NAME", "PLAYER", "name_of"]
 
 NAME = re.compile(r"[a-z0-9]+(?:-[a-z0-9]+)*")
 """A chart's name: small letters, digits and single hyphens."""
@@ -14,6 +14,9 @@ LESSON = re.compile(r"[0-9a-f]{16}")
 
 PLAYER = re.compile(r"[0-9a-f]{16}")
 """A player's id on the roster."""
+
+BOOK = re.compile(r"[0-9a-f]{16}")
+"""A book's name."""
 
 KEY = re.compile(r"[0-9a-f]{32}")
 """A take's key, drawn by the browser, so that a take sent twice is kept once."""

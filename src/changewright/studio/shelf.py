@@ -11,6 +11,7 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, PlainTextResponse, Response
 from starlette.routing import Route
 
+from changewright.band.feel import feels
 from changewright.chart.load import MOST_BYTES, decode_chart
 from changewright.chart.reader import read_chart
 from changewright.chart.shelf import shelf
@@ -22,6 +23,7 @@ from changewright.page import changes_svg
 from changewright.reading.analyse import analyse
 from changewright.reading.difficulty import difficulty_of
 from changewright.reading.model import ReadChange, Reading
+from changewright.studio.books import finished_books
 from changewright.studio.faults import fault_view
 from changewright.studio.folder import Folder
 from changewright.studio.forms import number
@@ -29,6 +31,7 @@ from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import name_of
 from changewright.studio.studio import studio_of
 from changewright.usecases.audition import write_audition
+from changewright.usecases.phrases import list_phrases
 from changewright.usecases.pins import pin_bar
 
 __all__ = ["ROUTES", "ChartLine", "chart_lines", "reading_view"]
@@ -41,6 +44,9 @@ _PINS = (
     *("Cm", "C#m", "Dm", "Ebm", "Em", "Fm", "F#m", "Gm", "G#m", "Am", "Bbm", "Bm"),
 )
 """The keys that a bar can be pinned to by a click."""
+
+_SHOWN = ("three-channel-lamps", "rowlock-waltz")
+"""What a feel is shown on: four bars of four, and for the waltz twelve of three."""
 
 _START = """title: Untitled
 key: F
@@ -128,6 +134,15 @@ def _told(one: ReadChange) -> tuple[str, ...]:
     return one.change.text, tones, does, scale, because.removeprefix(f"{scale}: ")
 
 
+async def _feel(request: Request) -> Response:
+    """The band plays a few bars in a feel; they are sounded when they are first listened to."""
+    wanted = request.path_params["feel"]
+    if wanted not in feels():
+        raise NotKept("there is no such feel", remedy="Choose one on the Shelf.")
+    target = studio_of(request).folder.root / "auditions" / "feels" / f"{wanted}.flac"
+    return await _played(request, target, _SHOWN[wanted == "jazz-waltz"], wanted)
+
+
 async def _audition(request: Request) -> Response:
     """The band plays a chart once; it is sounded when it is first listened to."""
     studio, name = studio_of(request), request.path_params["name"]
@@ -135,32 +150,46 @@ async def _audition(request: Request) -> Response:
     version = int(asked) if asked.isascii() and asked.isdecimal() and len(asked) < 6 else 0
     source = await run_in_threadpool(studio.folder.source, name, version)
     target = studio.folder.root / "auditions" / f"{name_of(name)}-{version}.flac"
+    return await _played(request, target, source, None)
+
+
+async def _played(request: Request, target: Path, source: str, feel: str | None) -> Response:
     if not target.is_file():
-        turn = studio.maker.ask(f"audition {target.name}", lambda h: _sounded(h, source, target))
+        turn = studio_of(request).maker.ask(
+            f"audition {target.name}", lambda hand: _sounded(hand, source, target, feel)
+        )
         fault = await asyncio.shield(asyncio.wrap_future(turn))
         if fault:
             raise InputError(fault, remedy="Look at the chart, and try again.")
     return FileResponse(target, media_type="audio/flac")
 
 
-def _sounded(hand: Hand, source: str, target: Path) -> str:
+def _sounded(hand: Hand, source: str, target: Path, feel: str | None) -> str:
     try:
-        return hand.do(_sound, source, target)
+        return hand.do(_sound, source, target, feel)
     except Stopped:
         return "the band took too long over this chart"
 
 
-def _sound(source: str, target: Path) -> str:
+def _sound(source: str, target: Path, feel: str | None) -> str:
     """A fault travels as text: an error would not survive the way."""
     try:
-        write_audition(source, target)
+        write_audition(source, target, feel)
     except ChangewrightError as fault:
         return str(fault)
     return ""
 
 
 def _list(request: Request) -> Response:
-    return page(request, "shelf.html", charts=chart_lines(studio_of(request).folder))
+    studio = studio_of(request)
+    return page(
+        request,
+        "shelf.html",
+        charts=chart_lines(studio.folder),
+        books=finished_books(studio),
+        phrases=list_phrases(),
+        feels=list(feels().values()),
+    )
 
 
 def _new(request: Request) -> Response:
@@ -272,6 +301,7 @@ def _imported(request: Request, content: bytes, file: str) -> Response:
 ROUTES = [
     Route("/shelf", _list),
     Route("/shelf/new", _new),
+    Route("/shelf/feels/{feel}", _feel),
     Route("/shelf/read", _read, methods=["POST"]),
     Route("/shelf/pin", _pin, methods=["POST"]),
     Route("/shelf/save", _save, methods=["POST"]),

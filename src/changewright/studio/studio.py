@@ -9,6 +9,7 @@ from starlette.requests import Request
 
 from changewright.jobs.turns import Turns
 from changewright.store.store import Store
+from changewright.studio.bookcase import Bookcase
 from changewright.studio.door import Door, Throttle
 from changewright.studio.filing import Filing
 from changewright.studio.folder import Folder
@@ -26,8 +27,8 @@ TAKES_A_MINUTE = 60
 class Studio:
     """A studio at work.
 
-    ``ear`` listens to takes, ``maker`` makes lessons, ``follower`` listens to takes while
-    they are played, each in its own processes; ``parts`` are the
+    ``ear`` listens to takes, ``maker`` makes lessons, ``press`` books, ``follower`` listens to
+    takes while they are played, each in its own processes; ``parts`` are the
     variants of lessons, ``pieces`` the takes that are being played. ``door`` is None where only
     this machine can come in, ``root_url`` the address by which others find it, where it is told.
     ``takes`` counts the recordings that come in.
@@ -36,6 +37,7 @@ class Studio:
     filing: Filing
     ear: Turns
     maker: Turns
+    press: Turns
     follower: Follower
     parts: Parts
     pieces: Pieces
@@ -47,6 +49,11 @@ class Studio:
     def folder(self) -> Folder:
         """Charts and lessons."""
         return self.filing.folder
+
+    @property
+    def books(self) -> Bookcase:
+        """The books in the making, and those that are there."""
+        return Bookcase(self.folder)
 
     @property
     def store(self) -> Store:
@@ -69,6 +76,7 @@ class Studio:
         """Let everything go."""
         self.ear.close()
         self.maker.close()
+        self.press.close()
         self.follower.close()
         self.parts.turns.close()
         self.store.close()

@@ -30,9 +30,12 @@ export class Take {
     /** @type {Kept | null} */ this.kept = null;
     /** @type {Promise<void>} */ this.work = Promise.resolve();
     /** @type {AudioBufferSourceNode[]} */ this.ticks = [];
-    /** @type {{head: Window, beats: number[], tail: Window, end: number} | null} */ this.heard = null;
+    /** @type {{tail: Window} | null} */ this.heard = null;
+    /** What the count-in's ticks tell; looked for while the player plays, so that it is known at the
+     *  stop. @type {Promise<ReturnType<typeof find>>} */ this.first = Promise.resolve(null);
     this.loudest = 0;
     this.release = () => {};
+    this.look = () => {};
   }
 
   /** Open the microphone, a second before it matters; says what the browser does to the sound. */
@@ -50,11 +53,17 @@ export class Take {
     const beats = Array.from({ length: Math.round(lead_s / beat_s) }, (_, n) => n * beat_s);
     const head = this.recorder.want(t0, lead_s - beat_s + LATEST_S + 0.05);
     const tail = this.recorder.want(end, TAIL_S - 0.05);
-    this.heard = { head, beats, tail, end };
+    this.heard = { tail };
     this.ticks = tick(this.context, [...beats.map((at) => t0 + at), ...TAIL_TICKS_S.map((at) => end + at)]);
     this.kept = { key: fresh(), part, made: Date.now(), kind: "pieces", rate: this.context.sampleRate, pieces: 0, told: null, said: "" };
     this.#hold(this.kept.key);
-    this.recorder.start(t0, (piece, peak) => this.#piece(piece, peak));
+    const rate = this.context.sampleRate;
+    const whole = Math.ceil(head.sound.length / rate) + 1; // pieces, with which the head has come
+    this.first = new Promise((done) => { this.look = () => done(find(head.sound, rate, beats)); });
+    this.recorder.start(t0, (piece, peak) => {
+      this.#piece(piece, peak);
+      if (this.kept?.pieces === whole) setTimeout(this.look);
+    });
   }
 
   /** While this page lives, no other calls the take an orphan. @param {string} key */
@@ -81,8 +90,10 @@ export class Take {
     this.recorder.stop();
     const lost = this.recorder.lost;
     this.close();
+    this.look(); // a take that was over before its count-in was looked at
+    const first = await this.first;
     await this.work;
-    kept.told = { ...this.#clock(route), lost };
+    kept.told = { ...this.#clock(route, first), lost };
     await this.outbox.put(kept);
     this.release();
     return kept.key;
@@ -90,11 +101,11 @@ export class Take {
 
   /** How late the take is: by the ticks of its own count-in where they can be heard, or else as was
    *  measured on this route. The ticks at the end tell whether the clocks parted meanwhile.
-   * @param {string} route @returns {Pick<Telling, "skip" | "anchor" | "slip_s">} */
-  #clock(route) {
-    const { head, beats, tail } = /** @type {NonNullable<typeof this.heard>} */ (this.heard);
+   * @param {string} route @param {ReturnType<typeof find>} first
+   * @returns {Pick<Telling, "skip" | "anchor" | "slip_s">} */
+  #clock(route, first) {
+    const { tail } = /** @type {NonNullable<typeof this.heard>} */ (this.heard);
     const rate = this.context.sampleRate;
-    const first = find(head.sound, rate, beats);
     const last = find(tail.sound, rate, TAIL_TICKS_S);
     const stored = measured(route);
     const lag = first?.lag_s ?? stored?.lag_s ?? 0;
