@@ -21,6 +21,7 @@ from tests.unit.page.book_checker import (
     read_pages,
 )
 from tests.unit.page.pdf_clauses import accessible_faults, archived_faults, unreadable_codes
+from tests.unit.page.pdf_outlines import missing_boxes, path_count
 
 EDWIN = {"Edwin-Roman", "Edwin-Bold", "Edwin-Italic"}
 ATKINSON = {"AtkinsonHyperlegible-Regular", "AtkinsonHyperlegible-Bold"}
@@ -47,7 +48,7 @@ language = "de"
 print = "{size}"
 look = "{look}"
 paper = "letter"
-keys = ["Db"]
+keys = ["Db", "Ab"]
 editions = ["tenor saxophone", "trombone"]
 
 [[exercises]]
@@ -154,9 +155,21 @@ def flat(outline) -> list:
 
 
 def test_fonts_are_ours_and_embedded_and_lack_nothing(mixed):
-    pdf = mixed[1]["e-flat"]
-    assert font_faults(pdf, EDWIN) == []
-    assert missing_glyphs(pdf) == []
+    for pdf in mixed[1].values():
+        assert font_faults(pdf, EDWIN) == []
+    assert missing_glyphs(mixed[1]["e-flat"]) == []
+
+
+@pytest.mark.slow
+def test_the_other_editions_lack_nothing_either(mixed):
+    for edition in ("c-treble", "c-bass"):
+        assert missing_glyphs(mixed[1][edition]) == []
+
+
+def test_no_outline_is_the_box_of_a_missing_sign(mixed):
+    for pdf in mixed[1].values():
+        assert path_count(pdf) > 3000
+        assert missing_boxes(pdf) == []
 
 
 @pytest.mark.slow
@@ -207,18 +220,20 @@ def test_the_book_holds_what_a_publisher_asks_for(mixed, pages):
         assert b"pdfuaid:part>1<" in pdf
 
 
-@pytest.mark.parametrize(("size", "look"), [("large", "handwritten"), ("easy", "plain")])
-def test_large_and_easy_print_in_a_second_language(tmp_path, size, look):
+@pytest.mark.parametrize(
+    ("size", "look"), [("large", "handwritten"), ("easy", "plain"), ("usual", "handwritten")]
+)
+def test_other_prints_and_looks_in_a_second_language(tmp_path, size, look):
     _, pdfs = made(tmp_path, LARGE.format(size=size, look=look))
+    assert [missing_boxes(pdf) + missing_glyphs(pdf) for pdf in pdfs.values()] == [[], []]
     pdf = pdfs["tenor-saxophone"]
     pages = read_pages(pdf)
     assert {p.number: faults(p) for p in pages if faults(p)} == {}
     hand = {"PetalumaScript"} if look == "handwritten" else set()
     assert font_faults(pdf, EDWIN | ATKINSON | hand) == []
-    assert missing_glyphs(pdf) == []
     text = "\n".join(page.text for page in pages)
     for wanted in ("Inhalt", "Lösungen", "Vor dem Spielen", "Klingend D♭", "Annäherungstöne"):
         assert wanted in text
     assert PdfReader(io.BytesIO(pdf)).trailer["/Root"]["/Lang"] == "de"
     widest = max(len(system.bars) for page in pages for system in page.systems)
-    assert widest <= 2
+    assert widest <= (4 if size == "usual" else 2)
