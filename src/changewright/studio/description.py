@@ -79,6 +79,7 @@ _FORMS: dict[str, dict[str, Any]] = {
     "/players/{player}/erase": {"sure": _TEXT},
     "/takes/{key}/word": {"words": _TEXT, "bar-1": _TEXT, "bar-5": _TEXT},
     "/shelf/save": {"text": _TEXT},
+    "/exercise/{label}": {"player": _TEXT},
 }
 _FILES = {
     "/books": "book",

@@ -17,7 +17,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from pathlib import Path
 from typing import Any
@@ -60,6 +60,10 @@ class Asked:
         """The lesson's name: what is asked for twice is made once."""
         told = json.dumps(asdict(self), sort_keys=True)
         return sha256(told.encode()).hexdigest()[:16]
+
+    def for_player(self, player: str) -> "Asked":
+        """The same for a player of the roster."""
+        return replace(self, player=player)
 
 
 @dataclass(frozen=True, slots=True)

@@ -29,7 +29,7 @@ VALID_S = 90 * 24 * 3600.0
 
 _BYTES = 16
 _TOKEN = re.compile(r"[A-Za-z0-9_-]{22}")
-_STAND = re.compile(r"/lessons/([0-9a-f]{16})/(?:[0-9]{1,4}(?:/.*)?|consent)")
+_STAND = re.compile(r"/lessons/([0-9a-f]{16})/(?:[0-9]{1,4}(?:/.*)?|consent|state)")
 _OPEN = re.compile(r"/mine|/exercise/.+")
 _MARK = "changewright.guest"
 

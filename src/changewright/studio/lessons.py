@@ -1,8 +1,6 @@
 """A lesson's page at the Desk: its exercises, its PDF, another one from it, its player's link."""
 
 from dataclasses import replace
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -20,7 +18,6 @@ from changewright.studio.desk import KEYS, MOST_SEED
 from changewright.studio.engraved import assignment_of, manifest_of, systems_of
 from changewright.studio.folder import Asked
 from changewright.studio.forms import form_of, number, words
-from changewright.studio.guests import guest_of
 from changewright.studio.links import link_view
 from changewright.studio.making import ask_for, state_of
 from changewright.studio.pages import page, see_other
@@ -48,7 +45,14 @@ def _shown(request: Request, link: dict[str, str] | None) -> Response:
     if not studio.folder.is_made(lesson_id):
         told = state_of(studio, lesson_id)
         return page(
-            request, "making.html", status=202, id=lesson_id, asked=asked, student=student, **told
+            request,
+            "making.html",
+            status=202,
+            at=f"/lessons/{lesson_id}",
+            id=lesson_id,
+            asked=asked,
+            student=student,
+            **told,
         )
     manifest = manifest_of(studio.folder.lesson(lesson_id))
     numbers = [one["number"] for one in manifest["exercises"]]
@@ -188,26 +192,6 @@ def _pdf(request: Request) -> Response:
     )
 
 
-def _scanned(request: Request) -> Response:
-    """The exercise that a printed code names: the latest lesson of whoever asks that holds it."""
-    studio, label = studio_of(request), request.path_params["label"]
-    player = guest_of(request.scope)
-    for asked in studio.folder.lessons(player or None):
-        labels = _labels(studio.folder.lesson(asked.id))
-        if label in labels:
-            return see_other(f"/lessons/{asked.id}/{labels.index(label) + 1}")
-    raise NotKept(
-        "no lesson here has this exercise",
-        remedy="It may be from another studio, or another player's. Choose a lesson from the list.",
-    )
-
-
-@lru_cache(2048)
-def _labels(lesson: Path) -> tuple[str, ...]:
-    """The labels of a lesson's exercises in order; a lesson never changes."""
-    return tuple(one["label"] for one in manifest_of(lesson)["exercises"])
-
-
 ROUTES = [
     Route("/lessons/{lesson}", _lesson),
     Route("/lessons/{lesson}/state", _progress),
@@ -218,5 +202,4 @@ ROUTES = [
     Route("/lessons/{lesson}/{exercise:int}/phrases", _swap, methods=["POST"]),
     Route("/lessons/{lesson}/invite", _invite, methods=["POST"]),
     Route("/lessons/{lesson}/lesson.pdf", _pdf),
-    Route("/exercise/{label:path}", _scanned),
 ]

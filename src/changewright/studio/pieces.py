@@ -13,6 +13,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
+from secrets import token_hex
 from typing import Any
 
 from changewright.errors import TakeError
@@ -137,7 +138,8 @@ class Pieces:
             self._forget_old()
             at.mkdir(parents=True, exist_ok=True)
         path = at / f"{number:04}.pcm"
-        making = path.with_suffix(".making")
+        # PITFALL: a browser that sends a piece twice may do so at the same moment.
+        making = path.with_suffix(f".{token_hex(4)}")
         making.write_bytes(sound)
         return making.replace(path)
 

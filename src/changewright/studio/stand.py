@@ -16,6 +16,7 @@ from changewright.store.records import Take
 from changewright.studio.engraved import manifest_of
 from changewright.studio.filing import KeptTake
 from changewright.studio.follower import Verdict
+from changewright.studio.making import state_of
 from changewright.studio.pages import HERE, page
 from changewright.studio.part import Part
 from changewright.studio.pieces import Telling
@@ -87,7 +88,23 @@ def _bpm(text: str | None) -> int | None:
 
 
 async def _stand(request: Request) -> Response:
+    waiting = await run_in_threadpool(_waiting, request)
+    if waiting is not None:
+        return waiting
     return await run_in_threadpool(_shown, request, await _part(request))
+
+
+def _waiting(request: Request) -> Response | None:
+    """A lesson that was asked for by its code is waited for here."""
+    studio, lesson_id = studio_of(request), request.path_params["lesson"]
+    if studio.folder.is_made(lesson_id):
+        return None
+    asked, fault = studio.folder.asked(lesson_id), studio.folder.fault(lesson_id)
+    if fault is not None:
+        return page(request, "fault.html", status=422, fault=fault)
+    told = {"asked": asked, "student": studio.filing.nickname(asked), "id": lesson_id}
+    at = request.url.path
+    return page(request, "making.html", status=202, at=at, **told, **state_of(studio, lesson_id))
 
 
 def _shown(request: Request, part: Part) -> Response:

@@ -22,6 +22,8 @@ __all__ = ["TAKES_A_MINUTE", "Studio", "studio_of"]
 TAKES_A_MINUTE = 60
 """How many takes are taken in a minute: more than a class sends, fewer than would fill a disk."""
 
+_SCANS_A_MINUTE = 60
+
 
 @dataclass(frozen=True, slots=True)
 class Studio:
@@ -31,7 +33,7 @@ class Studio:
     takes while they are played, each in its own processes; ``parts`` are the
     variants of lessons, ``pieces`` the takes that are being played. ``door`` is None where only
     this machine can come in, ``root_url`` the address by which others find it, where it is told.
-    ``takes`` counts the recordings that come in.
+    ``takes`` counts the recordings that come in, ``scans`` the codes of unknown exercises.
     """
 
     filing: Filing
@@ -44,6 +46,7 @@ class Studio:
     door: Door | None = None
     root_url: str | None = None
     takes: Throttle = field(default_factory=lambda: Throttle(TAKES_A_MINUTE, 60.0))
+    scans: Throttle = field(default_factory=lambda: Throttle(_SCANS_A_MINUTE, 60.0))
 
     @property
     def folder(self) -> Folder:

@@ -154,3 +154,13 @@ def test_the_clock_is_spoken_of_where_it_matters(other: dict[str, Any], words: s
     assert words in said
     assert bool(said) == bool(words)
     assert clock_words(None) == ""
+
+
+def test_a_piece_that_comes_twice_at_the_same_moment_is_kept_whole(tmp_path: Path) -> None:
+    from concurrent.futures import ThreadPoolExecutor
+
+    pieces, sound = Pieces(tmp_path), bytes(range(256)) * 300
+    with ThreadPoolExecutor(8) as many:
+        kept = list(many.map(lambda _: pieces.put("t", 0, sound), range(64)))
+    assert {path.read_bytes() for path in kept} == {sound}
+    assert [path.name for path in pieces.at("t").iterdir()] == ["0000.pcm"]

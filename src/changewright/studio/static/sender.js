@@ -19,6 +19,7 @@ export class Sender {
     this.tries = 0;
     this.timer = 0;
     /** How many pieces of each take the studio has. @type {Map<string, number>} */ this.sent = new Map();
+    /** The sending of each take's pieces, one after another. @type {Map<string, Promise<void>>} */ this.going = new Map();
     window.addEventListener("online", () => this.soon(0));
   }
 
@@ -56,15 +57,22 @@ export class Sender {
     } catch {
       outcome = { state: "waiting", said: "The studio can't be reached." };
     }
-    if (outcome.state === "taken") await this.outbox.drop(key);
+    if (outcome.state === "taken") { this.going.delete(key); await this.outbox.drop(key); }
     else await this.outbox.put({ ...take, said: outcome.said });
     this.tell(take, outcome);
     return outcome;
   }
 
-  /** Send the pieces of a take that is still being played; what fails now is sent later.
-   * @param {Kept} take */
-  async ahead(take) {
+  /** Send the pieces of a take that is still being played, each once; what fails now is sent later.
+   * @param {Kept} take @returns {Promise<void>} */
+  ahead(take) {
+    const next = (this.going.get(take.key) ?? Promise.resolve()).then(() => this.#ahead(take));
+    this.going.set(take.key, next);
+    return next;
+  }
+
+  /** @param {Kept} take */
+  async #ahead(take) {
     try {
       for (let n = this.sent.get(take.key) ?? 0; n < take.pieces; n++) if (!(await this.#piece(take, n))) return;
     } catch { /* the network is gone: all pieces are kept, and asked for again */ }

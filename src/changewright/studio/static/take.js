@@ -86,14 +86,14 @@ export class Take {
   /** No more is played; the take is whole and lies in the outbox. @returns {Promise<string>} its key */
   async finish() {
     const kept = /** @type {Kept} */ (this.kept);
-    const route = await this.recorder.route();
+    const route = this.recorder.route();
     this.recorder.stop();
     const lost = this.recorder.lost;
     this.close();
+    await this.work; // the last piece is on its way meanwhile
     this.look(); // a take that was over before its count-in was looked at
     const first = await this.first;
-    await this.work;
-    kept.told = { ...this.#clock(route, first), lost };
+    kept.told = { ...this.#clock(await route, first), lost };
     await this.outbox.put(kept);
     this.release();
     return kept.key;
