@@ -38,9 +38,10 @@ class Slot:
     end: int
 
 
-def paginate(blocks: Sequence[Block], height_mm: float) -> list[list[Slot]]:
-    """Fill pages in order. No exercise is split that fits on a page; one that does not keeps two
-    rows together at least, and breaks where the player rests if it can."""
+def paginate(blocks: Sequence[Block], height_mm: float, first_page: int = 1) -> list[list[Slot]]:
+    """Fill pages in order, the first of them page ``first_page``. No exercise is split that fits on
+    a page; one that does not keeps two rows together at least, and where the page has to be turned
+    breaks where the player rests if it can. The page beside a left one is not turned to."""
     pages: list[list[Slot]] = []
     free = 0.0
     for number, block in enumerate(blocks):
@@ -51,24 +52,26 @@ def paginate(blocks: Sequence[Block], height_mm: float) -> list[list[Slot]]:
             free -= needed + beside
             continue
         start = 0
-        for end in _cuts(block, height_mm):
+        for end in _cuts(block, height_mm, first_page + len(pages)):
             pages.append([Slot(number, start, end)])
             free = height_mm - block.height_mm(start, end)
             start = end
     return pages
 
 
-def _cuts(block: Block, height_mm: float) -> Iterator[int]:
-    """Where each page of a block ends, the last at its last row."""
+def _cuts(block: Block, height_mm: float, page: int) -> Iterator[int]:
+    """Where each page of a block that begins on ``page`` ends, the last at its last row."""
     start, count = 0, len(block.rows_mm)
     while block.height_mm(start) > height_mm and count - start > 1:
         fitting = [
             end for end in range(start + 1, count) if block.height_mm(start, end) <= height_mm
         ]
         ends = [e for e in fitting if e - start >= 2 and count - e >= 2] or fitting or [start + 1]
-        # The fullest page that ends in a rest, if that leaves it at least two thirds full.
+        # The fullest right-hand page that ends in a rest, if that leaves it two thirds full.
         resting = [e for e in ends if block.turns[e - 1 : e] == (True,) and 3 * e >= 2 * ends[-1]]
-        start = resting[-1] if resting else ends[-1]
+        is_turned = page % 2 == 1
+        start = resting[-1] if resting and is_turned else ends[-1]
+        page += 1
         yield start
     yield count
 

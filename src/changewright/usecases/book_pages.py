@@ -188,7 +188,7 @@ def _run(
         blocks = tuple(replace(block, head_mm=below) for block in blocks)
     above = chapter_mm(plan.style, sub=True)
     lowered = (replace(blocks[0], head_mm=blocks[0].head_mm + above), *blocks[1:])
-    slots = paginate(lowered, plan.style.text_height_mm)
+    slots = paginate(lowered, plan.style.text_height_mm, first_page)
     return _Run(kind, chapter, pieces, blocks, tuple(map(tuple, slots)), first_page)
 
 
