@@ -166,8 +166,11 @@ def erase(
     database: Database = None,
     as_json: AsJson = False,
 ) -> None:
-    """Delete everything kept of a player for good: rows, recordings, traces on the disk."""
+    """Delete everything kept of a player for good: rows, recordings, lessons and links of the
+    studio, traces on the disk."""
     from changewright.store.leaving import erase_student
+    from changewright.studio.leaving import forget_player
+    from changewright.studio.serve import FOLDER
 
     with opened(home, database) as store:
         student = store.student(player)
@@ -176,6 +179,7 @@ def erase(
                 f"this deletes everything of {student.nickname!r}, and nothing brings it back",
                 remedy="Say --yes if you mean it. Backups that you keep still hold it.",
             )
+        forget_player(home.expanduser() / FOLDER, student.id)
         erase_student(store, student)
     _said(student, "is deleted for good", as_json)
 

@@ -23,6 +23,7 @@ from changewright.store.records import AGE_BANDS, Consent, LessonNote, Student, 
 from changewright.studio.desk import choices, take_lines, title_of
 from changewright.studio.filing import RECORDING
 from changewright.studio.forms import day, form_of, number, words
+from changewright.studio.leaving import forget_player
 from changewright.studio.links import link_view
 from changewright.studio.pages import page, see_other
 from changewright.studio.shapes import PLAYER, name_of
@@ -277,11 +278,7 @@ async def _erase(request: Request) -> Response:
 
     def erased() -> None:
         player = player_of(request)
-        if studio.door is not None:
-            studio.door.guests.revoke(player.id)
-        for asked in studio.folder.requests():
-            if asked.player == player.id:
-                studio.folder.forget(asked.id)
+        forget_player(studio.folder.root, player.id)
         erase_student(studio.store, player)
 
     await run_in_threadpool(erased)
