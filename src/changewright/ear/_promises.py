@@ -11,6 +11,7 @@ from changewright.music.promise import (
     Approached,
     Avoids,
     Climbs,
+    Echoes,
     Holds,
     Keeps,
     Lands,
@@ -29,8 +30,10 @@ OCTAVE = 12
 
 
 def findings(scene: Scene) -> list[Finding]:
-    """A verdict on each promise of the sheet."""
-    return [_judged(promise, scene) for promise in scene.sheet.promises]
+    """A verdict on each promise of the sheet; a motif that comes back is judged as the phrase that
+    it quotes."""
+    asked = (p for p in scene.sheet.promises if not isinstance(p, Echoes))
+    return [_judged(promise, scene) for promise in asked]
 
 
 def _judged(promise: Promise, scene: Scene) -> Finding:
@@ -47,6 +50,8 @@ def _judged(promise: Promise, scene: Scene) -> Finding:
             return _approached(promise, scene)
         case Keeps() | Quotes():
             return _rhythm_and_shape(promise, scene)
+        case Echoes():
+            raise AssertionError("an echo is judged as a quotation")
         case _:
             return _spanned(promise, scene)
 

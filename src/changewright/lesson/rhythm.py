@@ -87,6 +87,9 @@ OVER = Rule("ties", _over, blame=3.0, repair="strike a tied note again")
 VARIED = Rule("rhythm varies", _twice, blame=0.5, repair="repeat a rhythm")
 NEED = Rule("rhythm needed", _lacks, True, blame=5.0, repair="change the rhythm's task")
 TIES = Rule("no tie into silence", _ties_out, True, blame=2.0, repair="hold a note into a rest")
+_AGAIN = 8.0
+"""Log weight against the rhythm of the bar before where four bars begin."""
+
 GRAMMAR = Grammar((OVER, VARIED, NEED, TIES), (Preference("density flows", _fuller),))
 
 
@@ -148,6 +151,8 @@ def _slot(
         "varied": int(not need.silent and len(row.cells) > 3 and not _tight(bars[index], need)),
     }
     rhyme = drawn[index - 4] if index >= 4 else None
+    # inside four bars the rule sees to it
+    last = drawn[index - 1] if index and index % 4 == 0 and facts["varied"] else None
     bar = bars[index]
     return Slot(
         bar.start,
@@ -155,7 +160,7 @@ def _slot(
         "1",
         row.columns,
         tuple(facts.items()),
-        tuple(_lean(level, row, flow, index, rhyme, need, before).tolist()),
+        tuple(_lean(level, row, flow, index, (rhyme, last), need, before).tolist()),
         lambda choice: row.cells[choice].words,
     )
 
@@ -165,12 +170,13 @@ def _lean(
     row: CellSet,
     flow: Flow,
     index: int,
-    rhyme: Cell | None,
+    drawn: tuple[Cell | None, Cell | None],
     need: Need,
     before: Need,
 ) -> Floats:
-    """What a bar likes: as many notes as the flow has, the rhythm of four bars before, no rest
-    inside a phrase, and a phrase that starts off the beat."""
+    """What a bar likes: as many notes as the flow has, the rhythm of four bars before but
+    not of the last one (``drawn``), no rest inside a phrase, and a phrase that starts off the
+    beat."""
     cell = row.arrays
     share = float(row.cells[0].length / 4)
     low, high = (share * count for count in level.notes_a_bar)
@@ -182,5 +188,6 @@ def _lean(
     else:
         gaps = gaps + (cell["first"] >= GRID)
     lean = lean - flow.joined * gaps
-    same = [one is rhyme for one in row.cells]
-    return lean + np.array(same) * flow.motif * (1.0 if index % 4 < 2 else 0.4)
+    rhyme, last = (np.array([one is cell for one in row.cells]) for cell in drawn)
+    lean = lean - _AGAIN * last
+    return lean + rhyme * flow.motif * (1.0 if index % 4 < 2 else 0.4)

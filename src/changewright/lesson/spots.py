@@ -189,22 +189,28 @@ def crowned(spots: Sequence[Spot], ground: Ground, dice: Random) -> list[Spot]:
 
     Source: teaching practice: the widest range is used once.
     """
-    planned = max((s.height for s in spots if s.height is not None), default=0.0)
-    able = {
-        (index, midi)
-        for index, spot in enumerate(spots)
-        if _may_crown(spot, ground) and all(map(_is_free, spots[max(0, index - 2) : index + 3]))
-        for midi in range(int(planned) - 2, ground.span.high.midi + 1)
-        if midi <= planned + 3
-        and degree_of(_crowning(spot), spot.patch.chord, midi) is not None
-        and midi not in ground.awkward_midi
-    }
+    able = _crowns(spots, ground, 2) or _crowns(spots, ground, 1)
     if not able:
         return list(spots)
     index, top = dice.choice(sorted(able))
     return [
         replace(s, top=top if i == index else top - 1, peak=i == index) for i, s in enumerate(spots)
     ]
+
+
+def _crowns(spots: Sequence[Spot], ground: Ground, around: int) -> set[tuple[int, int]]:
+    """Which spots may be the highest, and how high, with so many free ones ``around`` them."""
+    planned = max((s.height for s in spots if s.height is not None), default=0.0)
+    return {
+        (index, midi)
+        for index, spot in enumerate(spots)
+        if _may_crown(spot, ground)
+        and all(map(_is_free, spots[max(0, index - around) : index + around + 1]))
+        for midi in range(int(planned) - 2, ground.span.high.midi + 1)
+        if midi <= planned + 3
+        and degree_of(_crowning(spot), spot.patch.chord, midi) is not None
+        and midi not in ground.awkward_midi
+    }
 
 
 def _may_crown(spot: Spot, ground: Ground) -> bool:

@@ -105,7 +105,8 @@ def _breaks_figure(move: Move) -> Mask:
 
 
 def _held_care(move: Move) -> Mask:
-    return (move.after["care"] == 1) & (move.now["long"] == 1)
+    hangs = move.now["long"] or move.now["ends"]
+    return (move.after["care"] == 1) & (hangs == 1)
 
 
 RANGE = Rule("range", _outside, True, blame=6.0, repair="let a note leave the range")
@@ -136,7 +137,7 @@ def _shapes(fresh: bool, running: int, bold: int) -> Floats:
     step, last, run = _every()
     sizes = _sizes(step, bold) * (0.4 if fresh else 1.0)
     again = _hammers(step, last, run, running) + _recovers(step, last)
-    return sizes + _runs(step, last, run) + _oscillates(step, last) + again
+    return sizes + _runs(step, last, run) + _oscillates(step, last, run) + again
 
 
 def _sizes(step: Ints, bold: int) -> Floats:
@@ -152,8 +153,10 @@ def _runs(step: Ints, last: Ints, run: Ints) -> Floats:
     return early + np.where(on & (run >= 4), -0.7, 0.0) + np.where(on & (run < 4), 0.3, 0.0)
 
 
-def _oscillates(step: Ints, last: Ints) -> Floats:
-    return np.where((step == -last) & (step != 0), -1.6, 0.0)
+def _oscillates(step: Ints, last: Ints, run: Ints) -> Floats:
+    """A move straight back, and still less one back and forth again (a-b-a-b)."""
+    back = (step == -last) & (step != 0)
+    return np.where(back, -1.6, 0.0) + np.where(back & (run == 1), -1.2, 0.0)
 
 
 def _hammers(step: Ints, last: Ints, run: Ints, running: int) -> Floats:

@@ -14,6 +14,7 @@ from changewright.music.promise import (
     Approached,
     Avoids,
     Climbs,
+    Echoes,
     Holds,
     Keeps,
     Lands,
@@ -224,6 +225,29 @@ def _quotes(sheet: Sheet, promise: Quotes) -> Iterator[Fault]:
         yield promise.at, "the phrase is not word for word"
 
 
+def _echoes(sheet: Sheet, promise: Echoes) -> Iterator[Fault]:
+    runs: list[list[Note]] = []
+    for start in (promise.of, promise.at):
+        index = _at(sheet, start)
+        if index is None:
+            yield promise.at, "no motif starts here"
+            return
+        runs.append(list(sheet.line.notes[index : index + promise.count]))
+    model, coming = runs
+    if [n.onset - promise.of for n in model] != [n.onset - promise.at for n in coming]:
+        yield promise.at, "the motif comes back in another rhythm"
+        return
+    moves = list(zip(_ways(model), _ways(coming), strict=True))[:-1]
+    if moves != [(a, a) for a, _ in moves] and moves != [(a, -a) for a, _ in moves]:
+        yield promise.at, "the motif can't be told by how it rises and falls"
+
+
+def _ways(notes: list[Note]) -> list[int]:
+    """1 for each move up, -1 for one down, 0 for a repeated note."""
+    heights = [n.pitch.midi for n in notes]
+    return [(b > a) - (b < a) for a, b in pairwise(heights)]
+
+
 _EXAMINERS: dict[type, Callable[[Sheet, Any], Iterator[Fault]]] = {
     Lands: _lands,
     Steps: _steps,
@@ -237,4 +261,5 @@ _EXAMINERS: dict[type, Callable[[Sheet, Any], Iterator[Fault]]] = {
     Keeps: _keeps,
     Approached: _approached,
     Quotes: _quotes,
+    Echoes: _echoes,
 }

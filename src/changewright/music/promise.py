@@ -14,6 +14,7 @@ __all__ = [
     "Approached",
     "Avoids",
     "Climbs",
+    "Echoes",
     "Holds",
     "Keeps",
     "Lands",
@@ -162,6 +163,21 @@ class Quotes:
         return self.at
 
 
+@dataclass(frozen=True, slots=True)
+class Echoes:
+    """A motif comes back: the ``count`` notes from ``at`` have the rhythm of those from ``of``, and
+    rise and fall with them, or against them throughout; the last may go either way."""
+
+    at: Quarters
+    of: Quarters
+    count: int
+
+    @property
+    def start(self) -> Quarters:
+        """Where the promise is due."""
+        return self.at
+
+
 Promise = (
     Lands
     | Steps
@@ -175,4 +191,5 @@ Promise = (
     | Keeps
     | Approached
     | Quotes
+    | Echoes
 )

@@ -11,6 +11,7 @@ from changewright.theory.pitch import Degree, Name
 FORMS = {
     "three-chord blues": "1:7|1:7|1:7|1:7|4:7|4:7|1:7|1:7|5:7|4:7|1:7|5:7",
     "jazz blues": ("1:7|4:7|1:7|5:m7,1:7|4:7|#4:°7|1:7|6:7(b9)|2:m7|5:7|1:7,6:7(b9)|2:m7,5:7"),
+    "ending on a half-diminished": "1:m7|1:m7|4:m7|4:m7|1:m7|1:m7|2:m7(b5)|2:m7(b5)",
     "two five one": "2:m7|5:7|1:maj7|1:maj7|2:m7(b5)|5:7(b9)|1:m6|1:m6",
     "aaba": "|".join(
         ["1:maj7,6:m7|2:m7,5:7|1:maj7,6:m7|2:m7,5:7|1:maj7,1:7|4:maj7,4:m6|1:maj7|1:maj7"] * 2

@@ -1,15 +1,17 @@
 """The whole-chorus etude: breath, phrases, one high point, and what it is measured by."""
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import numpy as np
 import pytest
 
 from changewright.lesson.compose import compose, grounds, plan_of
+from changewright.lesson.ground import patches_of
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
 from changewright.music.keeping import broken
 from changewright.music.line import Role
+from changewright.music.promise import Echoes
 from changewright.theory.instrument import instrument
 from tests.unit.lesson.forms import reading
 
@@ -78,3 +80,59 @@ def test_the_line_goes_on_from_a_short_motif():
             silent += b.onset - a.end >= 2 and a.role is Role.PHRASE
         assert silent <= 4
         assert broken(sheet) == ()
+
+
+def test_a_chorus_does_not_end_on_an_altered_fifth():
+    """Common practice, no source: the diminished fifth of a turnaround's half-diminished chord is
+    no place to stop."""
+    for number, seed in product((3, 5, 8), range(8)):
+        sheet = compose(reading("ending on a half-diminished"), TENOR, level(number), "etude", seed)
+        last = sheet.line.notes[-1].degree
+        assert (last.number, last.alter) in {(1, 0), (3, -1)}
+
+
+@pytest.mark.parametrize("form", ["jazz blues", "aaba"])
+def test_no_phrase_ends_on_a_note_of_care(form):
+    """Teaching practice: what has to be handled with care passes; a phrase doesn't hang on it."""
+    for number, seed in product((3, 5, 8), range(6)):
+        sheet = compose(reading(form), TENOR, level(number), "etude", seed)
+        patches = patches_of(reading(form))
+        for note in (p[-1] for p in phrases(sheet)):
+            patch = next(p for p in patches if p.start <= note.onset < p.end)
+            care = {d.pc for read in patch.read.scales[:1] for d in read.care}
+            free = note.role is not Role.PHRASE or _is_motifs(sheet, note)
+            if free and note.end <= patch.end and note.degree is not None:
+                assert note.degree.pc not in care
+
+
+def _is_motifs(sheet, note):
+    echoes = [p for p in sheet.promises if isinstance(p, Echoes)]
+    return any(at <= note.onset < at + 4 for e in echoes for at in (e.at, e.of))
+
+
+def test_eighths_do_not_go_back_and_forth():
+    """Teaching practice: a-b-a-b is a trill, not a line; figures that ask for it aside."""
+    moves = trills = 0
+    for number, seed in product((3, 5, 8), range(8)):
+        for phrase in phrases(compose(reading("aaba"), TENOR, level(number), "etude", seed)):
+            heights = [n.pitch.midi for n in phrase]
+            for a, b, c, d in zip(heights, heights[1:], heights[2:], heights[3:], strict=False):
+                moves += 1
+                trills += a == c != b == d
+    assert moves > 1000
+    assert trills <= moves / 1000
+
+
+def test_four_bars_do_not_begin_in_the_rhythm_of_the_bar_before():
+    """Teaching practice: no two adjacent bars in the same rhythm unless they are a motif."""
+    for number, seed in product((3, 4, 8), range(16)):
+        sheet = compose(reading("aaba"), TENOR, level(number), "free-rhythm", seed)
+        rhythms = [
+            [
+                (n.onset - b.start, n.duration)
+                for n in sheet.line.notes
+                if b.start <= n.onset < b.end
+            ]
+            for b in sheet.bars
+        ]
+        assert all(rhythms[i] != rhythms[i - 1] for i in range(4, len(rhythms), 4))

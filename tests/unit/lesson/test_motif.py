@@ -1,8 +1,10 @@
-"""The etude's motif, its chromatic notes and its quotations.
+"""The etude's motifs, its chromatic notes and its quotations.
 
 Checked against: scale degrees read again from the sheet's own changes (arithmetic); the level's
 share of chromatic notes; "a motif returns at least three times" (common practice, no source).
 """
+
+from itertools import pairwise, product
 
 import pytest
 
@@ -10,7 +12,7 @@ from changewright.lesson.compose import compose
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
 from changewright.music.keeping import broken
-from changewright.music.promise import Quotes
+from changewright.music.promise import Echoes, Quotes
 from changewright.theory.instrument import instrument
 from tests.unit.lesson.forms import reading
 
@@ -21,25 +23,59 @@ def etude(number, seed, form="jazz blues", key="F"):
     return compose(reading(form, key), TENOR, level(number), "etude", seed)
 
 
+def comings(sheet):
+    """The notes of every coming of every motif, by where it first stands."""
+    found = {}
+    for echo in (p for p in sheet.promises if isinstance(p, Echoes)):
+        for at in (echo.of, echo.at):
+            index = next(i for i, n in enumerate(sheet.line.notes) if n.onset == at)
+            notes = sheet.line.notes[index : index + echo.count]
+            found.setdefault(echo.of, {})[at] = notes
+    return {of: list(times.values()) for of, times in found.items()}
+
+
 @pytest.mark.parametrize("number", [3, 5, 7])
 @pytest.mark.parametrize("seed", [1, 2, 3])
-def test_the_cell_comes_back_three_times_moved_with_the_harmony(number, seed):
+def test_a_motif_comes_back_three_times_and_can_be_told(number, seed):
+    """Its rhythm stays, and but for its last note it goes by the same steps of the staff, as it
+    was or upside down."""
     sheet = etude(number, seed)
-    quotes = {q.at // 4: q for q in sheet.promises if isinstance(q, Quotes)}
-    cells = [quotes[bar] for bar in (0, 4, 8)]
-    assert len({cell.onsets for cell in cells}) == 1
-    steps = {tuple(_letters(sheet, cell)) for cell in cells}
-    assert len(steps) == 1
-    first = {str(n.pitch.name) for n in sheet.line.notes if n.onset in {c.at for c in cells}}
-    assert len(first) > 1
+    assert comings(sheet)
+    for motif in comings(sheet).values():
+        assert len(motif) >= 3
+        assert len({tuple(n.onset - notes[0].onset for n in notes) for notes in motif}) == 1
+        steps = [_letters(notes)[:-1] for notes in motif]
+        assert all(s in (steps[0], [-one for one in steps[0]]) for s in steps)
     assert broken(sheet) == ()
 
 
-def _letters(sheet, cell):
-    """Staff steps from note to note: the same cell has the same, whatever the accidentals."""
-    notes = [n for n in sheet.line.notes if n.onset - cell.at in cell.onsets][: len(cell.onsets)]
-    low = notes[0].pitch.step
-    return [n.pitch.step - low for n in notes]
+@pytest.mark.parametrize("form", ["jazz blues", "aaba", "three-chord blues"])
+def test_no_coming_of_a_motif_sounds_like_the_one_before(form):
+    """Teaching practice: a motif returns varied; a demanding ear crosses out a mere repeat."""
+    for number, seed in product((3, 5, 8), range(4)):
+        for motif in comings(etude(number, seed, form)).values():
+            for before, notes in pairwise(motif):
+                assert [n.pitch.midi % 12 for n in before] != [n.pitch.midi % 12 for n in notes]
+
+
+@pytest.mark.parametrize(("number", "count"), [(3, 1), (4, 1), (5, 2), (6, 2), (7, 3), (8, 3)])
+def test_a_long_form_has_as_many_motifs_as_the_level(number, count):
+    """The curriculum: one motif at level 3, two at 5, three at 7, each in a rhythm of its own."""
+    for seed in range(3):
+        found = comings(etude(number, seed, "aaba"))
+        assert len(found) == count
+        rhythms = {tuple((n.onset % 4, n.duration) for n in m[0]) for m in found.values()}
+        assert len(rhythms) == count
+
+
+def test_a_short_form_has_two_motifs_or_a_phrase_of_the_library():
+    found = [len(comings(etude(5, seed))) for seed in range(8)]
+    assert set(found) == {1, 2}
+
+
+def _letters(notes):
+    """Staff steps from the first note, whatever the accidentals."""
+    return [n.pitch.step - notes[0].pitch.step for n in notes]
 
 
 @pytest.mark.parametrize("number", [3, 4, 5, 6, 7])

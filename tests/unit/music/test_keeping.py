@@ -12,6 +12,7 @@ from changewright.music.promise import (
     Approached,
     Avoids,
     Climbs,
+    Echoes,
     Holds,
     Keeps,
     Lands,
@@ -72,6 +73,9 @@ KEPT = [
     Keeps(Q(4), Q(8), (Q(4), Q(5), Q(7))),
     Approached(Q(4), (-2, 1)),
     Quotes(Q(0), (Q(0), Q(1), Q(2)), (0, 4, 7)),
+    Echoes(Q(1), Q(0), 3),  # up and up; the last move may go either way
+    Echoes(Q(4), Q(3), 2),
+    Echoes(Q(3), Q(2), 3),  # down and up against up and down
 ]
 BROKEN = [
     (Lands(Q(5), THIRD), 5),
@@ -95,6 +99,10 @@ BROKEN = [
     (Approached(Q(7), (7,)), 7),
     (Quotes(Q(0), (Q(0), Q(1), Q(2)), (0, 4, 8)), 0),
     (Quotes(Q(0), (Q(0), Q(2)), (0, 7)), 0),
+    (Echoes(Q(3), Q(0), 4), 3),  # the fourth comes a quarter late
+    (Echoes(Q(2), Q(0), 4), 2),  # up, down, up for up, up, up
+    (Echoes(Q(6), Q(0), 2), 6),
+    (Echoes(Q(0), Q(6), 2), 0),
 ]
 
 

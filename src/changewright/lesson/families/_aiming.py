@@ -18,6 +18,7 @@ from changewright.lesson.quoting import quoted, quotes_of, room_for
 from changewright.lesson.rhythm import Flow, Need, compose_rhythm, onsets_of
 from changewright.lesson.spots import Approach, Spot, crowned, spots_of, swell
 from changewright.music.bar import Bar, Quarters
+from changewright.music.promise import Promise
 from changewright.theory.pitch import Degree
 
 __all__ = ["Aims", "aim", "aimed_plan", "need_of", "targets_named"]
@@ -90,6 +91,7 @@ def aimed_plan(
     flow: Flow = Flow(0.5),  # noqa: B008 (a frozen value)
     closing: bool = False,
     places: Sequence[Placement] = (),
+    more: Sequence[Promise] = (),
     chromatic: float = 1.0,
     anywhere: Sequence[Approach] = (),
     sweep: float = 9.0,
@@ -99,7 +101,8 @@ def aimed_plan(
     """A line over ``pool`` whose aims are met: rhythm first, told what the aims need.
 
     ``names`` are the degrees aimed at; ``needs`` replaces the usual breath every four bars;
-    ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in;
+    ``closing`` makes the last note one of the degrees too. ``places`` are phrases to set in,
+    ``more`` is promised of them besides that they stand word for word;
     ``chromatic`` is the share of notes from outside the scale at most;
     ``anywhere`` are figures that may lead into beats two and four, where the rhythm has room;
     ``sweep`` is how far the contour goes in semitones, ``crown`` asks for one highest note,
@@ -113,13 +116,18 @@ def aimed_plan(
     free = spots_of(ground, timed, pool)
     spots = _marked(free, _rationed(aims, len(free), places, chromatic), names)
     spots = _anywhere(spots, anywhere, names, dice)
-    if closing and not spots[-1].target:
-        home = targets_named(spots[-1].patch, names)
+    if closing:
+        home = _at_rest(spots[-1].target or targets_named(spots[-1].patch, names))
         spots[-1] = replace(spots[-1], target=home, pool=home)
     spots = quoted(ground, swell(spots, ground, dice, sweep), places)
     spots = crowned(spots, ground, dice) if crown else spots
     facts = {"bold": round(10 * bold)} if bold else {}
-    return line_plan(ground, spots, instruction, quotes_of(places), more=lambda _: facts)
+    return line_plan(ground, spots, instruction, (*quotes_of(places), *more), more=lambda _: facts)
+
+
+def _at_rest(degrees: tuple[Degree, ...]) -> tuple[Degree, ...]:
+    """The degrees on which a chorus may end: no diminished or augmented fifth."""
+    return tuple(d for d in degrees if not (d.number == 5 and d.alter)) or degrees
 
 
 def _rationed(aims: Aims, count: int, places: Sequence[Placement], share: float) -> Aims:

@@ -1,9 +1,9 @@
-"""A full-chorus etude: phrases that breathe, a motif that comes back, a high point, an ending.
+"""A full-chorus etude: phrases that breathe, motifs that come back, a high point, an ending.
 
-Source: teaching practice. A cell comes back every four bars, moved with the harmony (the motif),
-phrases of the library are quoted, chromatic notes keep to the level's share, the contour rises to a
-high point about two thirds through, approaches and enclosures of the level lead into some of the
-strong beats, and the last note is a long chord tone.
+Source: teaching practice. Cells come back, moved with the harmony and varied (the motifs, see
+:mod:`changewright.lesson.motif`), phrases of the library are quoted, chromatic notes keep to the
+level's share, the contour rises to a high point about two thirds through, approaches and enclosures
+of the level lead into some of the strong beats, and the last note is a long chord tone.
 """
 
 from collections.abc import Mapping
@@ -14,7 +14,7 @@ from changewright.lesson.cells import breath_of
 from changewright.lesson.families._aiming import Aims, aim, aimed_plan, need_of
 from changewright.lesson.family import Family, Plan
 from changewright.lesson.ground import Ground
-from changewright.lesson.motif import motif_places
+from changewright.lesson.motif import Motif, echoes_of, motifs_of
 from changewright.lesson.phrase_fit import Placement
 from changewright.lesson.quoting import fitting
 from changewright.lesson.rhythm import Flow, Need
@@ -40,8 +40,9 @@ def plan(ground: Ground, dice: Random) -> Plan:
     rests = {ground.reading.bars[i].end for i in breaths}
     drawn = aim(ground, dice, [_KINDS[n] for n in named], share, share / 3)
     end = ground.reading.bars[-1].start
-    motif = [] if ground.fallback == "free" else motif_places(ground, dice)
-    places = sorted((*motif, *_set(ground, dice, motif)), key=lambda p: p.bar)
+    motifs = _motifs(ground, dice)
+    comings = [place for motif in motifs for place in motif]
+    places = sorted((*comings, *_set(ground, dice, comings)), key=lambda p: p.bar)
     taken = [(p.start, p.start + sum(b.length for b in p.phrase.bars)) for p in places]
     aims = {
         at: figure
@@ -64,6 +65,7 @@ def plan(ground: Ground, dice: Random) -> Plan:
         ),
         closing=True,
         places=places,
+        more=[echo for motif in motifs for echo in echoes_of(motif)],
         chromatic=level.chromatic_share,
         sweep=level.setting("etude", "sweep", 9.0),
         crown=ground.fallback == "",
@@ -71,10 +73,23 @@ def plan(ground: Ground, dice: Random) -> Plan:
     )
 
 
+def _motifs(ground: Ground, dice: Random) -> list[Motif]:
+    """As many motifs as the level has. In a short form the second and a phrase of the library take
+    turns, since there is room for one of them; a teacher's own phrases go first."""
+    wanted: int = ground.level.setting("etude", "motifs", 1)
+    phrases = ground.level.setting("etude", "phrases", 0) and ground.fallback in ("", "plain")
+    short = len(ground.reading.bars) < 24
+    if short and phrases and (ground.phrases or dice.random() < 0.5):
+        wanted = 1
+    if ground.fallback == "one motif":
+        wanted = 1
+    return [] if ground.fallback == "free" else motifs_of(ground, dice, wanted)
+
+
 def _set(ground: Ground, dice: Random, motif: list[Placement]) -> list[Placement]:
     """Some phrases of the library, set in word for word: never in the first bars or the last."""
     wanted: int = ground.level.setting("etude", "phrases", 0)
-    if not wanted or ground.fallback in ("motif", "free"):
+    if not wanted or ground.fallback not in ("", "plain"):
         return []
     last = len(ground.reading.bars) - 1
     near = min(ground.level.number, 6) - 2
@@ -148,7 +163,7 @@ FAMILY = Family(
     id="etude",
     title="Etude",
     since=3,
-    about="a composed chorus with phrases, a motif, a high point and an ending",
+    about="a composed chorus with phrases, motifs, a high point and an ending",
     plan=plan,
-    fallbacks=("", "plain", "motif", "free"),
+    fallbacks=("", "plain", "motifs", "one motif", "free"),
 )
