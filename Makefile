@@ -39,13 +39,14 @@ imports: $(VENV)/.test-ready
 spell: $(VENV)/.test-ready
 	$(BIN)/codespell src tests benchmarks docs tools README.md CHANGELOG.md CONTRIBUTING.md
 
-$(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.sh
+$(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.sh tools/nginx.sh
 	sh tools/postgresql.sh
 	sh tools/browser.sh $(VENV)
+	sh tools/nginx.sh
 	touch $@
 
 test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real server, the wheel
-	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 $(BIN)/python -m pytest -m slow --ignore tests/browser
+	CHANGEWRIGHT_NEEDS_POSTGRESQL=1 CHANGEWRIGHT_NEEDS_NGINX=1 $(BIN)/python -m pytest -m slow --ignore tests/browser
 
 modules: $(VENV)/.services-ready ## the types of the studio's own modules
 	sh tools/check_modules.sh
