@@ -127,12 +127,9 @@ def test_four_bars_do_not_begin_in_the_rhythm_of_the_bar_before():
     """Teaching practice: no two adjacent bars in the same rhythm unless they are a motif."""
     for number, seed in product((3, 4, 8), range(16)):
         sheet = compose(reading("aaba"), TENOR, level(number), "free-rhythm", seed)
+        notes = sheet.line.notes
         rhythms = [
-            [
-                (n.onset - b.start, n.duration)
-                for n in sheet.line.notes
-                if b.start <= n.onset < b.end
-            ]
+            [(n.onset - b.start, n.duration) for n in notes if b.start <= n.onset < b.end]
             for b in sheet.bars
         ]
         assert all(rhythms[i] != rhythms[i - 1] for i in range(4, len(rhythms), 4))
