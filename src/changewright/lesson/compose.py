@@ -13,7 +13,6 @@ from changewright.lesson.ground import Ground
 from changewright.lesson.level import Level, levels
 from changewright.lesson.phrase import Phrase
 from changewright.lesson.player import Player
-from changewright.line.trellis import Trellis
 from changewright.music.keeping import broken
 from changewright.music.line import Line, Note
 from changewright.music.sheet import Recipe, Sheet
@@ -22,7 +21,7 @@ from changewright.theory.instrument import Span
 from changewright.theory.pitch import Pitch
 from changewright.theory.spelling import tidy
 
-__all__ = ["compose", "grounds", "plan_of"]
+__all__ = ["compose", "compose_many", "grounds", "plan_of"]
 
 
 def compose(
@@ -58,11 +57,33 @@ def compose(
         except Refusal as caught:
             refusal = caught
     if refusal is None:
-        raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
+        raise _silent()
     if not relax or stuck is None:
         raise refusal
     plan, ground = stuck
     return _relaxed(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+
+
+def compose_many(
+    reading: Reading, player: Player, level: Level, family: str, seed: int, count: int
+) -> list[Sheet]:
+    """So many sheets of one plan: its rhythm, motifs and targets are the same in all of them, the
+    lines are drawn together, each with its own chance. They have one recipe, which makes
+    :func:`compose`'s sheet again and none of these.
+    """
+    found, _ = _family_of(family)
+    refusal: Refusal | None = None
+    for ground in grounds(reading, player, level, family):
+        try:
+            plan = found.plan(ground, _dice(level, family, seed))
+            recipe = _recipe(ground, family, seed, "")
+            lines = _draw(plan, recipe, level, count)
+            return [_written(found, plan, ground, recipe, "swing", line) for line in lines]
+        except Refusal as caught:
+            refusal = caught
+    if refusal is None:
+        raise _silent()
+    raise refusal
 
 
 def grounds(
@@ -128,6 +149,10 @@ def plan_of(ground: Ground, name: str, seed: int) -> Plan:
     return _family_of(name)[0].plan(ground, _dice(ground.level, name, seed))
 
 
+def _silent() -> InputError:
+    return InputError("the chart has no chord to play on", remedy="Write at least one chord.")
+
+
 def _family_of(name: str) -> tuple[Family, str]:
     return family(name)
 
@@ -180,7 +205,13 @@ def _phrases_digest(phrases: tuple[Phrase, ...]) -> str:
 
 
 def _sheet(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:
-    notes = _spelled(ground, plan.write(_draw(plan.trellis, recipe, ground.level)))
+    return _written(found, plan, ground, recipe, feel, _draw(plan, recipe, ground.level, 1)[0])
+
+
+def _written(
+    found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str, line: list[int]
+) -> Sheet:
+    notes = _spelled(ground, plan.write(line))
     return Sheet(
         recipe=recipe,
         title=found.title,
@@ -215,10 +246,10 @@ def _spelled(ground: Ground, notes: tuple[Note, ...]) -> tuple[Note, ...]:
     return tuple(replace(n, pitch=p) for n, p in zip(notes, pitches, strict=True))
 
 
-def _draw(trellis: Trellis, recipe: Recipe, level: Level) -> list[int]:
+def _draw(plan: Plan, recipe: Recipe, level: Level, count: int) -> list[list[int]]:
     rng = np.random.default_rng(_number(level, recipe.family, recipe.seed))
-    line: list[int] = trellis.solve().sample(1, rng)[0].tolist()
-    return line
+    lines: list[list[int]] = plan.trellis.solve().sample(count, rng).tolist()
+    return lines
 
 
 def _relaxed(found: Family, plan: Plan, ground: Ground, recipe: Recipe, feel: str) -> Sheet:

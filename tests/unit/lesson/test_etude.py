@@ -5,7 +5,7 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from changewright.lesson.compose import compose, grounds, plan_of
+from changewright.lesson.compose import compose, compose_many, grounds, plan_of
 from changewright.lesson.ground import patches_of
 from changewright.lesson.level import level
 from changewright.lesson.player import Player
@@ -133,3 +133,12 @@ def test_four_bars_do_not_begin_in_the_rhythm_of_the_bar_before():
             for b in sheet.bars
         ]
         assert all(rhythms[i] != rhythms[i - 1] for i in range(4, len(rhythms), 4))
+
+
+def test_many_sheets_of_one_plan_keep_its_rhythm_and_every_promise():
+    asked = (reading("jazz blues"), TENOR, level(6), "etude", 3)
+    sheets = compose_many(*asked, 40)
+    assert compose_many(*asked, 1) == [compose(*asked)]
+    assert len({tuple(n.pitch for n in sheet.line.notes) for sheet in sheets}) == 40
+    assert len({tuple((n.onset, n.duration) for n in s.line.notes) for s in sheets}) == 1
+    assert not any(broken(sheet) for sheet in sheets)
