@@ -13,6 +13,7 @@ from changewright.page.language import Language, language
 from changewright.page.listening import listening_clauses
 from changewright.page.look import printable
 from changewright.page.marks import is_compound, swing_svg, tempo_svg
+from changewright.page.phrases import aloud_in, instruction_in
 from changewright.page.svg import picture_svg
 from changewright.page.system import System
 from changewright.page.words import describe_bars, feel_words, instrument_words, is_swung
@@ -36,7 +37,7 @@ def exercise_content(
 ) -> Content:
     """An exercise as content of a page; ``about`` names its chart."""
     words, sheet = language(style.language), notation.sheet
-    instruction = printable(sheet.instruction)
+    instruction = printable(instruction_in(sheet.instruction, style.language))
     notes = _notes(notation, style, words)
     content = {
         **_title(notation, words, number, about),
@@ -83,7 +84,7 @@ def rows_of(systems: Sequence[System], style: BookStyle) -> list[Content]:
             "svg": picture_svg(s.picture),
             "width_mm": round(s.width * unit, 2),
             "height_mm": round(s.height * unit, 2),
-            "alt": describe_bars(s.bars),
+            "alt": aloud_in(describe_bars(s.bars), style.language),
             "first": s.bars[0].bar.number,
             "last": s.bars[-1].bar.number,
             "turns": _rests_at_the_end(s.bars),

@@ -12,6 +12,7 @@ from changewright.music.notated import Notation
 from changewright.music.sheet import Recipe, Sheet
 from changewright.page.book_exercise import rows_of
 from changewright.page.book_style import BookStyle, line_count
+from changewright.page.language import Language, language
 from changewright.page.look import printable
 from changewright.page.symbol import name_text
 from changewright.page.system import System
@@ -71,11 +72,14 @@ def scale_rows(
     style: BookStyle,
 ) -> list[Content]:
     """Rows of scales, each with the names of its scales under it; they are in no meter."""
+    words = language(style.language)
     rows = rows_of([_without_time(system) for system in systems], style)
     for row in rows:
         inside = range(row["first"] - 1, row["last"])
         written = [notation.bars[n].chords[0].chord for n in inside]
-        names = [_caption(*choices[n], chord) for n, chord in zip(inside, written, strict=True)]
+        names = [
+            _caption(*choices[n], chord, words) for n, chord in zip(inside, written, strict=True)
+        ]
         row["caption"] = printable(" · ".join(names))
         row["caption_mm"] = style.scale * (_LINE_MM * line_count(row["caption"], 10) + 1)
         row["music_mm"] = row["height_mm"]
@@ -88,12 +92,12 @@ def _without_time(system: System) -> System:
     return replace(system, shapes=tuple(s for s in system.shapes if s.kind not in _TIMED))
 
 
-def _caption(chord: Chord, scale: Scale, written: Chord) -> str:
+def _caption(chord: Chord, scale: Scale, written: Chord, words: Language) -> str:
     """A scale's name as it is read where ``chord`` is ``written``: ``G mixolydian``."""
     if chord.root is None or written.root is None:
-        return scale.kind.name
+        return words.scale(scale.kind)
     root = Name(written.root.fifths + scale.root.fifths - chord.root.fifths)
-    return f"{name_text(root)} {_signs(scale.kind.name)}"
+    return f"{name_text(root)} {_signs(words.scale(scale.kind))}"
 
 
 def _signs(words: str) -> str:

@@ -10,6 +10,7 @@ from types import MappingProxyType
 from changewright.errors import UnknownName
 from changewright.page.symbol import name_text
 from changewright.theory.key import Key
+from changewright.theory.scale import ScaleKind
 
 __all__ = ["Language", "language", "languages"]
 
@@ -56,6 +57,10 @@ class Language:
     def family(self, family: str, title: str) -> str:
         """The title of a family of exercises, as it comes where the table has none."""
         return self.tables["families"].get(family.partition(".")[0], title)
+
+    def scale(self, kind: ScaleKind) -> str:
+        """The name of a kind of scale, as it comes where the table has none."""
+        return self.tables["scales"].get(kind.id, kind.name)
 
     def reader(self, edition: str, name: str) -> str:
         """For whom an edition or a part is, as it comes where the table has no words of its own."""

@@ -22,6 +22,7 @@ from changewright.page.language import Language, language
 from changewright.page.listening import listening_clauses
 from changewright.page.look import Look, LookName, look_of, printable
 from changewright.page.marks import is_compound, swing_svg, tempo_share, tempo_svg
+from changewright.page.phrases import aloud_in, instruction_in
 from changewright.page.practice import practice_steps
 from changewright.page.reading import ScaleLine, reading_rows, scale_lines
 from changewright.page.svg import picture_svg, stacked_svg
@@ -93,10 +94,10 @@ def lesson_pdf(
     model answer; ``answer_key`` leaves them open and prints the answers at the back. ``chords``
     is the style of chord symbols. ``practice`` prints under each exercise how to practise it,
     with the tempos; with ``studio``, the address of a studio, a code to scan opens the same
-    exercise there. ``in_language`` is that of headings, steps and listening notes; instructions,
-    and the names and reasons of scales, come in English. The file is tagged (PDF/UA-1); with
-    ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which asks for one). The
-    same arguments give the same bytes.
+    exercise there. ``in_language`` is that of all words but the title, a teacher's own
+    instructions, and the reasons of scales, which come in English. The file is tagged
+    (PDF/UA-1); with ``dated`` it carries that date and is fit for archives too (PDF/A-2a, which
+    asks for one). The same arguments give the same bytes.
 
     Raises :class:`UnknownName` for a paper, look, size or language that we don't have,
     :class:`InputError` for a ``studio`` that is no address, ``ValueError`` for a lesson without
@@ -270,9 +271,12 @@ def _reading(
         "keys": f"{words.word('concert', key=words.key(reading.key))}, "
         + words.word("for_reader", reader=_reader(player, words)),
         "rows": [
-            {"svg": picture_svg(picture), "share": 1, "alt": words} for picture, words in rows
+            {"svg": picture_svg(picture), "share": 1, "alt": aloud_in(told, words.code)}
+            for picture, told in rows
         ],
-        "scales": _scale_table(scale_lines(reading, hand, written, setting.look.chords), words),
+        "scales": _scale_table(
+            scale_lines(reading, hand, written, setting.look.chords, words.code), words
+        ),
     }
 
 
@@ -292,14 +296,14 @@ def _exercise(notation: Notation, number: int, setting: _Setting) -> dict[str, o
     swings = is_swung(sheet.feel, notation.meter)
     return {
         "title": printable(f"{number}. {words.family(sheet.recipe.family, sheet.title)}"),
-        "instruction": printable(sheet.instruction),
+        "instruction": printable(instruction_in(sheet.instruction, words.code)),
         "keys": _keys(notation, words),
         "tempo": _tempo(sheet.tempo_bpm, notation.meter, words),
         "feel": printable(words.feel(sheet.feel, feel_words(sheet.feel))),
         "swing": {"svg": swing_svg(), "alt": words.lesson("long_short")} if swings else None,
         "label": sheet.recipe.label,
         "notes": _notes(notation, words),
-        "systems": [_system(s, setting.width) for s in systems],
+        "systems": [_system(s, setting.width, words) for s in systems],
     }
 
 
@@ -318,12 +322,12 @@ def _notes(notation: Notation, words: Language) -> list[dict[str, object]]:
     return lines
 
 
-def _system(system: System, full: int) -> dict[str, object]:
+def _system(system: System, full: int, words: Language) -> dict[str, object]:
     return {
         "svg": picture_svg(system.picture),
         "share": system.width / full,
         "height": system.height / full,
-        "alt": describe_bars(system.bars),
+        "alt": aloud_in(describe_bars(system.bars), words.code),
     }
 
 

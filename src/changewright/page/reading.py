@@ -13,6 +13,7 @@ from changewright.music.bar import Bar, Quarters
 from changewright.music.written import Hand
 from changewright.page._verovio import STAFF_SPACE, STAFF_WIDTH
 from changewright.page.drawing import Box, Shape
+from changewright.page.language import language
 from changewright.page.look import Look, printable
 from changewright.page.svg import Picture
 from changewright.page.symbol import Run, name_text, symbol_runs, symbol_width, symbol_words
@@ -75,14 +76,16 @@ def scale_lines(
     hand: Hand,
     written: Reading | None = None,
     chords: Style = "abbreviated",
+    in_language: str = "en",
 ) -> list[ScaleLine]:
     """Each chord of the chorus once, with its tones, its first scale and the reason.
 
     PITFALL: reasons name notes at their reading's own pitch. Where the hand moves names, they
     are those of ``written``, the same chorus read at written pitch, or are left out. ``chords``
-    is the style of the symbols.
+    is the style of the symbols, ``in_language`` that of the scales' names; reasons come in English.
     """
     found: dict[tuple[object, ...], ScaleLine] = {}
+    words = language(in_language)
     told = reading if written is None and hand.up.fifths == 0 else written
     for index, change in enumerate(reading.changes):
         chord = hand.chord(change.change.chord)
@@ -95,7 +98,7 @@ def scale_lines(
             "".join(run.text for run in symbol_runs(chord, style=chords)),
             _numeral_text(change),
             " ".join(name_text(hand.name(name)) for name in chord.tones),
-            f"{name_text(scale.root)} {_signs(scale.kind.name)}",
+            f"{name_text(scale.root)} {_signs(words.scale(scale.kind))}",
             " ".join(name_text(hand.name(name)) for name in scale.tones),
             printable(_signs(told.changes[index].scales[0].because)) if told else "",
         )

@@ -190,7 +190,7 @@ def _proof(book: Book, edition: Edition) -> Iterator[str]:
 
 def _slug(text: str, *, lower: bool = True) -> str:
     """A name for files: letters, figures and dashes; sharps are told from naturals."""
-    said = text.replace("#", "-sharp").replace("♯", "-sharp").replace("♭", "b")
+    said = text.replace("#", "-sharp").replace("♯", "-sharp").replace("♭", "b").replace("ß", "ss")
     plain = unicodedata.normalize("NFKD", said).encode("ascii", "ignore").decode()
     name = re.sub(r"[^A-Za-z0-9]+", "-", plain).strip("-")[:60]
     return (name.lower() if lower else name) or "book"

@@ -14,7 +14,7 @@ import pypdfium2
 from pypdf import PdfReader
 from pypdf.generic import ContentStream, DictionaryObject
 
-MUSIC = re.compile(r"(Bar|Pickup)\b")
+MUSIC = re.compile(r"(Bar|Pickup|Takt|Auftakt)\b")
 _WORD = re.compile(r"[A-Za-z]{5,}")
 Letter = tuple[str, float, float, float, float]
 
@@ -31,7 +31,7 @@ class Area:
 
     @property
     def bars(self) -> tuple[int, ...]:
-        return tuple(int(n) for n in re.findall(r"(?:^|; )Bar (\d+)", self.words))
+        return tuple(int(n) for n in re.findall(r"(?:^|; )(?:Bar|Takt) (\d+)", self.words))
 
     def meets(self, other: "Area") -> bool:
         return (
