@@ -15,6 +15,9 @@ __all__ = ["notes"]
 
 SHORTEST_S = 0.045
 LOOK_BACK_S = 0.077
+SCRAP = 4  # ticks
+SPEAKING = (0, 1, 12)  # semitones that a note may be off while it begins to speak
+GROWS_S, SPEAKS_DB, SLUR_DB, RISE_DB = 0.15, 16.0, 4.0, 1.6
 SWELL_S, SWELL_DB = 0.13, 8.0
 SETTLING_S = 0.18  # longer than that, an octave below is a note of its own
 JOINED_S = 0.02
@@ -22,6 +25,7 @@ JOINED_S = 0.02
 
 def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
     """The notes of a stretch of sound, seconds from its start."""
+    found = _spoken(found, profile)
     starts = [_onset(span, found[k - 1] if k else None, sight) for k, span in enumerate(found)]
     result: list[HeardNote] = []
     for k, span in enumerate(found):
@@ -32,23 +36,45 @@ def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> l
     return weighed(_in_order(_merged(result)), sight, tuning)
 
 
+def _spoken(found: list[Span], profile: Profile) -> list[Span]:
+    """A scrap too short to be a note, right before a note, is how that note begins to speak; but a
+    voice that glides may have sung it."""
+    kept: list[Span] = []
+    for span in found:
+        last = kept[-1] if kept else None
+        if last is not None and last.stop == span.start and _is_scrap(last, span, profile):
+            kept[-1] = replace(span, start=last.start)
+        else:
+            kept.append(span)
+    return kept
+
+
+def _is_scrap(last: Span, span: Span, profile: Profile) -> bool:
+    speaks = not profile.sings and abs(last.midi - span.midi) in SPEAKING
+    return last.stop - last.start < (SCRAP if speaks else 2)
+
+
 def _onset(span: Span, before: Span | None, sight: Sight) -> float:
-    """Walk back from the attack to the foot of the rise, not past the note before."""
+    """Where the note is there: within :data:`SPEAKS_DB` of what it grows to, and for good; a slow
+    reed's first breath is not yet the note. In the tail of another note, or in noise, where the
+    level rises from the foot before the attack."""
     fine = sight.fine_db
-    body = float(fine[span.start * FINE : min(len(fine), span.start * FINE + 32)].max())
-    first = max(0, span.start * FINE - round(LOOK_BACK_S / FINE_S))
+    start = span.start * FINE
+    first = max(0, start - round(LOOK_BACK_S / FINE_S))
     if before is not None:
         first = max(first, before.start * FINE + 8)
-    last = min(len(fine), span.start * FINE + 16)
+    last = min(len(fine), start + 16)
     if first >= last:
         return span.start * TICK_S
-    window = fine[first:last]
-    foot = int(window.argmin())
-    if body - float(window[foot]) < 4.0:  # no dip: a slur; the pitch tells
+    foot = first + int(fine[first:last].argmin())
+    grown = fine[foot : max(last, min(span.stop * FINE, start + round(GROWS_S / FINE_S)))]
+    rise = float(grown.max() - grown[0])
+    if rise < SLUR_DB:  # no dip: a slur; the pitch tells
         return span.start * TICK_S
-    target = max(body - 16.0, float(window[foot]) + 1.6)
-    above = np.flatnonzero(window[foot:] >= target)
-    return (first + foot + (int(above[0]) if len(above) else 0)) * FINE_S
+    if rise > SPEAKS_DB:
+        below = np.flatnonzero(grown[: int(grown.argmax())] < grown.max() - SPEAKS_DB)
+        return (foot + int(below[-1]) + 1) * FINE_S
+    return (foot + int(np.flatnonzero(grown >= grown[0] + RISE_DB)[0])) * FINE_S
 
 
 def _end(span: Span, sight: Sight, profile: Profile) -> float:
