@@ -142,7 +142,7 @@ def _edition(
     progress: Progress,
 ) -> str:
     words = language(plan.style.language)
-    reader = words.reader(edition.id, instrument_words(edition.instrument))
+    reader = words.reader(edition.instrument.id, instrument_words(edition.instrument))
     head = BookHead(
         plan.title, plan.author, words.word("edition", reader=reader), plan.note, plan.dated
     )

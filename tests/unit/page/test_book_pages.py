@@ -232,7 +232,14 @@ def test_other_prints_and_looks_in_a_second_language(tmp_path, size, look):
     hand = {"PetalumaScript"} if look == "handwritten" else set()
     assert font_faults(pdf, EDWIN | ATKINSON | hand) == []
     text = "\n".join(page.text for page in pages)
-    for wanted in ("Inhalt", "Lösungen", "Vor dem Spielen", "Klingend D♭", "Annäherungstöne"):
+    for wanted in (
+        "Inhalt",
+        "Lösungen",
+        "Vor dem Spielen",
+        "Klingend D♭",
+        "Annäherungstöne",
+        "Ausgabe für Tenorsaxophon",
+    ):
         assert wanted in text
     assert PdfReader(io.BytesIO(pdf)).trailer["/Root"]["/Lang"] == "de"
     widest = max(len(system.bars) for page in pages for system in page.systems)

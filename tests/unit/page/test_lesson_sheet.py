@@ -243,7 +243,7 @@ def test_a_sheet_in_a_second_language_says_nothing_in_english_but_what_it_must()
     data = lesson_pdf([at_level(sheet, 3) for sheet in SHEETS], **told)
     text, root = text_of(data), PdfReader(io.BytesIO(data)).trailer["/Root"]
     for wanted in (
-        "1. Akkordtöne vom Grundton aufwärts", "Hör auf: auf", "landen", "Üben", "Seite 1 / ",
+        "1. Akkordtöne vom Grundton aufwärts", "Zu hören: auf", "landen", "Üben", "Seite 1 / ",
         "Im Studio spielen", "Langsam spielen, nur mit dem Bass.", "Leise anfangen.", "Lösungen",
         "Im Zieltempo spielen, in G, dann", "Klingend F-Dur · notiert in G-Dur für Tenorsaxophon",
     ):  # fmt: skip
