@@ -9,9 +9,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from changewright.page.code import exercise_link
 from tests.browser.conftest import AXE, Open
 from tests.browser.journeys import put_on_stand, verdict_of
 from tests.browser.standing import agree, on_loop
+from tests.unit.studio.test_scanned import MADE_ELSEWHERE, label_of
 
 pytestmark = pytest.mark.slow
 
@@ -40,7 +42,9 @@ def test_every_page_is_accessible_and_fits(
             f"{studio}/",
             lesson,
             stand,
+            f"{stand}/phrases",
             f"{studio}/shelf",
+            f"{studio}/books/new",
             chart,
             f"{studio}/style",
             f"{studio}/nowhere",
@@ -49,6 +53,63 @@ def test_every_page_is_accessible_and_fits(
             page.wait_for_load_state("networkidle")
             assert findings(page) == [], address
             assert page.evaluate("document.documentElement.scrollWidth") <= width, address
+
+
+@pytest.mark.parametrize("look", ["paper", "stage"])
+def test_the_pages_of_books_codes_and_failures_are_accessible(
+    studio: str, browser: Open, look: str
+) -> None:
+    with browser(studio, height=844, look=look) as page:
+        for name, come in (
+            ("a book that is there", a_book),
+            ("a book that can't be read", a_broken_book),
+            ("a code of a page made elsewhere", a_code),
+            ("a lesson that could not be made", a_failed_lesson),
+            ("the Shelf with all that it holds", a_full_shelf),
+        ):
+            come(page)
+            for width in WIDTHS:
+                page.set_viewport_size({"width": width, "height": 844})
+                assert findings(page) == [], f"{name}, {width}"
+                assert page.evaluate("document.documentElement.scrollWidth") <= width, name
+
+
+def a_book(page: Any) -> None:
+    page.goto("/books/new")
+    page.get_by_role("button", name="Make the book").click()
+    page.get_by_role("link", name="B-flat edition (PDF)").wait_for(timeout=180_000)
+    for one in page.locator("summary").all():
+        one.click()
+
+
+def a_broken_book(page: Any) -> None:
+    page.goto("/books/new")
+    page.get_by_label("The book's file").fill('titel = "Two keys"\n')
+    page.get_by_role("button", name="Make the book").click()
+    page.locator(".fault").get_by_text("book.toml, line").wait_for()
+
+
+def a_code(page: Any) -> None:
+    page.goto(exercise_link(page.url.partition("/books")[0], label_of(MADE_ELSEWHERE)))
+    page.get_by_role("button", name="Put it on the Stand").wait_for()
+
+
+def a_failed_lesson(page: Any) -> None:
+    """Nobody knows how to move a chart that names no key."""
+    page.goto("/shelf/new")
+    page.get_by_label("The chart, as you would write it down").fill("title: Adrift\n\n| F7 | Bb7 |")
+    page.get_by_role("button", name="Keep this version").click()
+    page.get_by_role("link", name="Make a lesson of it").click()
+    page.get_by_label("Instrument", exact=True).select_option("clarinet")
+    page.get_by_label("Level", exact=True).select_option("2")
+    page.get_by_label("Concert key", exact=True).select_option("Eb")
+    page.get_by_role("button", name="Make the lesson").click()
+    page.get_by_role("button", name="Try again").wait_for(timeout=60_000)
+
+
+def a_full_shelf(page: Any) -> None:
+    page.goto("/shelf")
+    page.locator("summary").get_by_text("phrases").click()
 
 
 @pytest.mark.parametrize("look", ["paper", "stage"])

@@ -130,9 +130,13 @@ def choices(folder: Folder) -> dict[str, Any]:
 
 
 def title_of(folder: Folder, asked: Asked) -> str:
-    """A lesson's title; the chart's name where the lesson is gone."""
-    made = folder.is_made(asked.id)
-    return str(manifest_of(folder.lesson(asked.id))["title"]) if made else asked.chart
+    """A lesson's title: its chart's, or the chart's name where that is gone."""
+    if folder.is_made(asked.id):
+        return str(manifest_of(folder.lesson(asked.id))["title"])
+    try:
+        return folder.chart(asked.chart, asked.version).title
+    except InputError:
+        return asked.chart
 
 
 def take_lines(studio: Studio, takes: Sequence[Take]) -> list[TakeLine]:

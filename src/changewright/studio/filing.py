@@ -99,7 +99,10 @@ class Filing:
 
     def leave(self, lesson_id: str) -> Leave:
         """Whether the player of a lesson may be recorded."""
-        player = self.player(self.folder.asked(lesson_id))
+        return self.leave_of(self.player(self.folder.asked(lesson_id)))
+
+    def leave_of(self, player: Student | None) -> Leave:
+        """Whether a player may be recorded; nobody may not."""
         if player is None:
             return "nobody"
         if self.consent(player) is not None:
@@ -184,12 +187,12 @@ class Filing:
         document = heard[0].hearing if heard else None
         return KeptTake(take, sound, document, said[0] if said else None)
 
-    def takes(self, lesson_id: str, number: int) -> tuple[KeptTake, ...]:
+    def takes(self, lesson_id: str, number: int) -> tuple[Take, ...]:
         """The takes of an exercise, the latest first."""
         asked = self.folder.asked(lesson_id)
         mine = self.store.all(Take, student=asked.player) if asked.player else ()
         wanted = [t for t in mine if t.lesson.startswith(f"{lesson_id}/{number}/")]
-        return tuple(self.kept(take) for take in reversed(wanted))
+        return tuple(reversed(wanted))
 
     def of_player(self, player: Student) -> tuple[Take, ...]:
         """The takes of a player, the latest first."""

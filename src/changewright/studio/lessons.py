@@ -14,7 +14,7 @@ from changewright.lesson.level import level, levels
 from changewright.lesson.player import Player
 from changewright.lesson.swap import swaps_for
 from changewright.reading.analyse import analyse
-from changewright.studio.desk import KEYS, MOST_SEED
+from changewright.studio.desk import KEYS, MOST_SEED, title_of
 from changewright.studio.engraved import assignment_of, manifest_of, systems_of
 from changewright.studio.folder import Asked
 from changewright.studio.forms import form_of, number, words
@@ -40,7 +40,8 @@ def _shown(request: Request, link: dict[str, str] | None) -> Response:
     student = studio.filing.nickname(asked)
     fault = studio.folder.fault(lesson_id)
     if fault is not None:
-        told = {"asked": asked, "student": student, "fault": fault}
+        title = title_of(studio.folder, asked)
+        told = {"asked": asked, "student": student, "fault": fault, "title": title}
         return page(request, "failed.html", status=422, id=lesson_id, **told)
     if not studio.folder.is_made(lesson_id):
         told = state_of(studio, lesson_id)

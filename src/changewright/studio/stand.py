@@ -3,6 +3,7 @@
 
 import json
 from concurrent.futures import Future
+from functools import lru_cache
 from secrets import token_hex
 from typing import Any
 
@@ -61,8 +62,11 @@ def _keys(home: str) -> list[str]:
     return [home if t.pc == own.tonic.pc else f"{t}{mode}" for t in tonics]
 
 
-def _setting(part: Part, asked: Assignment) -> dict[str, Any]:
-    """What of the page depends on tempo and key."""
+@lru_cache(256)
+def _setting(part: Part) -> dict[str, Any]:
+    """What of the page depends on tempo and key, to be looked at and not changed; a part in its
+    folder never changes, and a class opens the same page at the same moment."""
+    asked = part.asked
     return {
         **score_times(asked),
         "tempo": asked.sheet.tempo_bpm,
@@ -112,14 +116,15 @@ def _shown(request: Request, part: Part) -> Response:
     folder = filing.folder
     lesson_id, number = request.path_params["lesson"], request.path_params["exercise"]
     asked = folder.asked(lesson_id)
-    leave = filing.leave(lesson_id)
+    player = filing.player(asked)
+    leave = filing.leave_of(player)
     assignment = part.asked
     manifest = manifest_of(folder.lesson(lesson_id))
     stems = part.stems
     sheet = assignment.sheet
     base = f"/lessons/{lesson_id}/{number}"
     told = {
-        **_setting(part, assignment),
+        **_setting(part),
         "base": base,
         "title": sheet.title,
         "stems": [name for name in _STEMS if name in stems],
@@ -145,7 +150,7 @@ def _shown(request: Request, part: Part) -> Response:
         stems=told["stems"],
         consent=told["consent"],
         leave=leave,
-        student=filing.nickname(asked),
+        student="" if player is None else player.nickname,
         base=base,
         new_key=token_hex(16),
         takes=filing.takes(lesson_id, number),
@@ -155,7 +160,7 @@ def _shown(request: Request, part: Part) -> Response:
 async def _setting_of(request: Request) -> Response:
     """Another tempo or key for the page that is open."""
     part = await _part(request)
-    return JSONResponse(_setting(part, part.asked))
+    return JSONResponse(_setting(part))
 
 
 async def _systems(request: Request) -> Response:

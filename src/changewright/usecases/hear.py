@@ -1,6 +1,7 @@
 """Hear a take: against an exercise of a lesson, or as an open solo over its changes."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 from changewright.chart.reader import read_chart
@@ -138,9 +139,18 @@ def _is_midi(take: Path) -> bool:
 
 
 def backing_of(asked: Assignment) -> Audio | None:
-    """The band as the student heard it, or None where its stems are no longer there."""
+    """The band as the student heard it, or None where its stems are no longer there; not to be
+    changed, as a class that plays the same exercise shares it."""
     try:
-        stems = [load_audio(path) for path in asked.backing]
+        return _backing(tuple((path, path.stat().st_mtime_ns) for path in asked.backing))
+    except OSError:
+        return None
+
+
+@lru_cache(4)
+def _backing(stamped: tuple[tuple[Path, int], ...]) -> Audio | None:
+    try:
+        stems = [load_audio(path) for path, _ in stamped]
     except TakeError:
         return None
     if not stems or len({(stem.rate, len(stem.samples)) for stem in stems}) != 1:
@@ -148,4 +158,5 @@ def backing_of(asked: Assignment) -> Audio | None:
     total = stems[0].samples.copy()
     for stem in stems[1:]:
         total += stem.samples
+    total.setflags(write=False)
     return Audio(total, stems[0].rate)
