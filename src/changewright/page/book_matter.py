@@ -25,6 +25,7 @@ _HEADING_MM, _SUB_MM = 11.0, 6.0
 _ENTRY_MM, _ENTRY_PT = 4.9, 9.5
 _GUTTER_MM, _NUMBER_MM = 8.0, 11.0
 _POINT_MM = 25.4 / 72
+_FEW = 4  # lines below a heading that are not parted from it
 _LONGEST = 1200  # letters of a paragraph
 
 
@@ -138,16 +139,26 @@ def _height_mm(item: Content, style: BookStyle) -> float:
 
 
 def _columns(lines: Sequence[Line], most: int) -> Iterator[list[Line]]:
-    """Lines column by column; a heading is never the last of one."""
+    """Lines column by column; a heading is never the last of one, and keeps a few lines whole."""
     column: list[Line] = []
     for number, line in enumerate(lines):
-        stays = line.strong and number + 1 < len(lines) and not lines[number + 1].strong
-        if len(column) + (2 if stays else 1) > most:
+        if len(column) + _together(lines, number) > most:
             yield column
             column = []
         column.append(line)
     if column:
         yield column
+
+
+def _together(lines: Sequence[Line], number: int) -> int:
+    """How many lines from one on must stand in its column: a heading with all below it where they
+    are few, else with the first."""
+    if not lines[number].strong:
+        return 1
+    below = 0
+    while number + below + 1 < len(lines) and not lines[number + below + 1].strong:
+        below += 1
+    return 1 + (below if below <= _FEW else 1)
 
 
 def _entry(line: Line, width_mm: float, height_mm: float, style: BookStyle) -> Content:

@@ -49,11 +49,14 @@ def scale_sheet(choices: Sequence[tuple[Chord, Scale]], key: Key, player: Instru
     notes: list[Note] = []
     at = Fraction(0)
     low = player.concert_range("intermediate").low
-    for number, (chord, scale) in enumerate(choices, start=1):
-        tones = list(_rising(scale, low))
-        beats = max(4, -(-len(tones) // 2))
+    rising = [list(_rising(scale, low)) for _, scale in choices]
+    sizes = [max(4, -(-len(tones) // 2)) for tones in rising]
+    # One meter for all: a change of meter would be announced at the end of a system.
+    meter = Meter(max(sizes), 4)
+    told = zip(choices, rising, sizes, strict=True)
+    for number, ((chord, _), tones, beats) in enumerate(told, start=1):
         change = Change(at, Fraction(beats), chord, str(chord.root))
-        bars.append(Bar(number, at, Fraction(beats), Meter(beats, 4), (change,)))
+        bars.append(Bar(number, at, Fraction(beats), meter, (change,)))
         notes += [
             Note(at + i * _EIGHTH, _EIGHTH, pitch, Role.SCALE_TONE, degree)
             for i, (pitch, degree) in enumerate(tones)

@@ -36,6 +36,17 @@ def test_few_lines_stand_in_one_column():
     ]
 
 
+def test_a_short_group_is_not_parted_from_its_heading():
+    groups = [
+        [Line(f"{n}", strong=True), *(Line(f"{n}.{k}", k) for k in range(3))] for n in range(70)
+    ]
+    found = columns([line for group in groups for line in group])
+    assert all("." not in column[0] for column in found)
+    assert all(column[-1].endswith(".2") for column in found if column)
+    long = [Line("long", strong=True), *(Line(f"long.{n}", n) for n in range(200))]
+    assert sum(len(column) for column in columns(long)) == 201
+
+
 def test_many_lines_stand_in_two_and_none_is_lost():
     lines = [Line(f"{n}. Rope", n) for n in range(333)]
     found = columns(lines)
