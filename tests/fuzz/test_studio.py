@@ -13,9 +13,13 @@ from hypothesis import HealthCheck, Phase, given, settings
 
 from changewright.jobs.turns import Turns
 from changewright.store.records import Consent
+from changewright.studio.bookcase import Bookcase
+from changewright.studio.folder import Folder
 from changewright.studio.hands import at_once
 from tests.unit.studio.conftest import made
 from tests.unit.studio.manners import LESSON, SAME, TENOR, app_over, store_of
+from tests.unit.studio.test_books import BOOK
+from tests.unit.studio.test_scanned import MADE_ELSEWHERE, label_of
 
 schemathesis = pytest.importorskip("schemathesis")
 pytestmark = pytest.mark.slow
@@ -36,8 +40,8 @@ class NeverMade(Turns):
 
 @pytest.fixture(scope="module")
 def surface(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    """The description of a studio with a player, a lesson and a take, their names among what may
-    stand in addresses."""
+    """The description of a studio with a player, a lesson, a take and a book, their names among
+    what may stand in addresses."""
     from starlette.testclient import TestClient
 
     from changewright.studio.app import make_app
@@ -47,12 +51,14 @@ def surface(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
         lesson = made(first, root).at.rpartition("/")[2]
     store = store_of(root)
     store.add(Consent(TENOR.id, "recording", "the player", TENOR.concert or store.now().date()))
+    book = Bookcase(Folder(root)).keep(BOOK)
     app = make_app(root, store=store, hands=replace(at_once(), maker=NeverMade()))
     with TestClient(app, base_url=ORIGIN, raise_server_exceptions=False) as client:
         key = "c0ffee00" * 4
         client.post(f"/lessons/{lesson}/1/takes?key={key}", content=b"RIFF", headers=SAME)
         told = client.get("/openapi.json").json()
         known = {"lesson": lesson, "player": TENOR.id, "key": key, "name": LESSON["chart"][:-2]}
+        known |= {"book": book, "edition": "b-flat", "label": label_of(MADE_ELSEWHERE)}
         for path in told["paths"].values():
             for operation in path.values():
                 operation["parameters"] = [
@@ -75,7 +81,7 @@ def _with_known(parameter: dict[str, Any], known: dict[str, str]) -> dict[str, A
 
 def test_whatever_is_sent_is_answered_on_purpose(surface: Any) -> None:
     found = list(surface.get_all_operations())
-    assert len(found) > 50
+    assert len(found) > 65
     for one in found:
         _fuzz(one.ok())
 
