@@ -120,3 +120,41 @@ def test_behind_a_proxy_it_asks_for_the_password_and_knows_https(tmp_path: Path)
         assert answer.status == 303
         assert "Secure" in str(answer.headers["set-cookie"])
         assert asked(address, "/login", **{**told, "host": "elsewhere.example"}).status == 400
+
+
+BOOK = """title = "Twelve keys by Thursday"
+author = "Quayside workshop"
+keys = "fourths"
+editions = ["B-flat"]
+
+[[exercises]]
+charts = ["quayside-blues"]
+levels = [3]
+families = ["root-up", "guide-tones", "targets", "approach-notes"]
+"""
+
+
+def test_a_book_is_stopped_and_goes_on_where_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """In a process of its own: other pages answer meanwhile, a stop comes at the next step, and
+    what was finished is not made again."""
+    monkeypatch.setenv("CHANGEWRIGHT_CACHE", str(tmp_path / "cache"))
+    with served(tmp_path / "home") as (address, _):
+        at = str(asked(address, "/books", {"text": BOOK}).headers["location"])
+
+        def told() -> dict[str, object]:
+            found: dict[str, object] = json.loads(asked(address, f"{at}/state").body)
+            return found
+
+        until(lambda: "done" in told())
+        assert asked(address, "/").status == 200
+        asked(address, f"{at}/stop", {})
+        until(lambda: told()["state"] != "working")
+        assert told()["state"] == "stopped"
+        kept = len([p for p in (tmp_path / "cache").rglob("*") if p.is_file()])
+        assert kept
+        asked(address, f"{at}/make", {})
+        until(lambda: told()["state"] == "made")
+        assert asked(address, f"{at}/editions/b-flat").body.startswith(b"%PDF")
+        assert asked(address, f"{at}/book.zip").body.startswith(b"PK")
