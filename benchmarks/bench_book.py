@@ -1,7 +1,9 @@
 """A book of five hundred pages from its file: cold, unchanged, its memory, and beside an engraver.
 
-The whole command runs in processes of its own, composing, contents, answers and scales included.
-The reference engraver gets the finished notes of the same exercises, and prints nothing else.
+The whole command runs in processes of its own, composing, contents and answers included. The
+reference engraver gets the finished notes of the same exercises, and prints nothing else: so
+``book.vs_engraver`` says what a whole book costs beside bare engraving. ``page.vs_engraver`` is the
+comparison of like with like.
 """
 
 import os
