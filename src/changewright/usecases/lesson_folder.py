@@ -39,7 +39,7 @@ from changewright.page.words import is_swung
 from changewright.reading.document import reading_document
 from changewright.sound.kept import StemShelf
 from changewright.usecases.folder import MANIFEST, whole_folder
-from changewright.usecases.lesson import Exercise, Lesson
+from changewright.usecases.lesson import Exercise, Lesson, LessonRequest
 from changewright.usecases.stems import stems_into
 
 __all__ = ["SHAPE", "Assignment", "load_assignment", "load_manifest", "write_lesson"]
@@ -147,12 +147,20 @@ def _pdf(lesson: Lesson) -> bytes:
         size=lesson.request.size,
         answers=lesson.request.answers == "filled",
         answer_key=lesson.request.answers == "key",
-        studio=lesson.request.studio,
+        studio=_studio(lesson.request),
         in_language=lesson.request.language,
         chords=lesson.request.chords,
         reading=lesson.reading,
         written=lesson.written,
     )
+
+
+def _studio(request: LessonRequest) -> str | None:
+    """The studio that the page's codes open. A page made with a file of the teacher's own bears
+    none: the studio composes what it doesn't hold from the label, which tells nothing of the file.
+    """
+    own = (request.phrases, request.instruments, request.own_level)
+    return None if any(own) else request.studio
 
 
 def _write_exercise(exercise: Exercise, folder: Path, shelf: StemShelf | None) -> Document:

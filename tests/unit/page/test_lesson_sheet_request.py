@@ -120,3 +120,19 @@ def test_the_score_swings_where_the_band_does(tmp_path, feel, meter, swung):
     score = ET.parse(tmp_path / "week" / "1-guide-tones.musicxml")
     # Source: MusicXML 4.0: a sound with a swing element, or straight time.
     assert (score.find(".//sound/swing/first") is not None) is swung
+
+
+@pytest.mark.usefixtures("silent")
+def test_a_page_made_with_ones_own_phrases_bears_no_code(tmp_path):
+    """The studio could not compose it again: its label tells nothing of the phrases."""
+    phrases = tmp_path / "phrases"
+    phrases.mkdir()
+    (phrases / "mine.txt").write_text(
+        "title: Home by Arpeggios\nby: Quayside workshop\nkey: F\nrights: own work\n\n"
+        "| Gm7 | F7 |\nmelody | -:1/2 G4 Bb4 D5 F5 D5 Bb4 A4 | A4:1 C5:1/2 A4 F4:1 -:1 |\n",
+        encoding="utf-8",
+    )
+    folder = tmp_path / "week"
+    options = ("--level", "2", "--family", "targets", "--phrases", str(phrases), "-o", str(folder))
+    assert invoke(*options, "--studio", STUDIO).exit_code == 0
+    assert codes_in((folder / "lesson.pdf").read_bytes()) == []
