@@ -7,6 +7,7 @@ from each of ten thousand plans, in about half an hour of one core.
 import resource
 import sys
 import time
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from fractions import Fraction
 from functools import cache, partial
@@ -32,7 +33,7 @@ from changewright.reading.analyse import analyse
 from changewright.reading.model import Reading
 from changewright.theory.instrument import Span, instrument, instruments
 from changewright.theory.key import Key
-from changewright.theory.pitch import Degree, Name
+from changewright.theory.pitch import Degree, Name, Pitch
 
 __all__ = ["figures"]
 
@@ -438,11 +439,11 @@ def _promises(count: int) -> Iterable[Figure]:
 
 def _spelled_twice(sheet: Sheet) -> int:
     """How many bars spell one pitch in two ways."""
-    found = 0
-    for bar in sheet.bars:
-        inside = [n.pitch for n in sheet.line.notes if bar.start <= n.onset < bar.end]
-        found += len({p.midi for p in inside}) != len({(p.midi, str(p)) for p in inside})
-    return found
+    starts = [float(bar.start) for bar in sheet.bars]  # multiples of an eighth, so exact
+    inside: dict[int, set[Pitch]] = {}
+    for note in sheet.line.notes:
+        inside.setdefault(bisect_right(starts, float(note.onset)), set()).add(note.pitch)
+    return sum(len({p.midi for p in bar}) != len(bar) for bar in inside.values())
 
 
 if __name__ == "__main__":

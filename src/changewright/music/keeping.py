@@ -97,14 +97,17 @@ class _Exam:
         return self._roots[index]
 
     def _root(self, note: Note) -> int | None:
-        now = self._change_at(note.onset)
-        coming = self._change_at(now.end) if now.end < self.end else now
-        anticipates = note.end > now.end and now.end - note.onset < 1
-        root = coming.chord.root if anticipates else now.chord.root
+        change = self._change_at(note.onset)
+        after = change.end
+        if note.end > after and after - note.onset < 1 and after < self.end:
+            change = self._change_at(after)
+        root = change.chord.root
         return None if root is None else root.pc
 
     def _change_at(self, at: Quarters) -> Change:
         changes = self.bar_at(at).changes
+        if len(changes) == 1:
+            return changes[0]
         return next((c for c in changes if c.onset <= at < c.end), changes[-1])
 
 
