@@ -1,7 +1,9 @@
 """The Stand's page: one exercise, its band and the microphone. What comes of a recording is in
 :mod:`changewright.studio.takes`."""
 
+import asyncio
 import json
+from collections.abc import Callable
 from concurrent.futures import Future
 from functools import lru_cache
 from secrets import token_hex
@@ -75,11 +77,26 @@ def _setting(part: Part) -> dict[str, Any]:
     }
 
 
-async def _part(request: Request) -> Part:
+def _ask(request: Request) -> Future[Part]:
     """The exercise that is asked for, at the tempo and in the key that the address names."""
     tempo, key = request.query_params.get("tempo"), request.query_params.get("in")
     told = request.path_params
-    return await studio_of(request).part(told["lesson"], told["exercise"], _bpm(tempo), key)
+    return studio_of(request).ask_part(told["lesson"], told["exercise"], _bpm(tempo), key)
+
+
+async def _with_part(request: Request, show: Callable[[Request, Part], Response]) -> Response:
+    """What is shown of a part. One that is there is shown in one go, so that of a class that comes
+    at once the first need not wait for the last; for one that is made first, no thread waits."""
+
+    def begun() -> Response | Future[Part]:
+        asked = _ask(request)
+        return show(request, asked.result()) if asked.done() else asked
+
+    told = await run_in_threadpool(begun)
+    if isinstance(told, Response):
+        return told
+    part = await asyncio.shield(asyncio.wrap_future(told))
+    return await run_in_threadpool(show, request, part)
 
 
 def _bpm(text: str | None) -> int | None:
@@ -92,10 +109,13 @@ def _bpm(text: str | None) -> int | None:
 
 
 async def _stand(request: Request) -> Response:
-    waiting = await run_in_threadpool(_waiting, request)
-    if waiting is not None:
+    try:
+        return await _with_part(request, _shown)
+    except NotKept:
+        waiting = await run_in_threadpool(_waiting, request)
+        if waiting is None:
+            raise
         return waiting
-    return await run_in_threadpool(_shown, request, await _part(request))
 
 
 def _waiting(request: Request) -> Response | None:
@@ -159,21 +179,22 @@ def _shown(request: Request, part: Part) -> Response:
 
 async def _setting_of(request: Request) -> Response:
     """Another tempo or key for the page that is open."""
-    part = await _part(request)
-    return JSONResponse(_setting(part))
+    return await _with_part(request, lambda _, part: JSONResponse(_setting(part)))
 
 
 async def _systems(request: Request) -> Response:
     """The systems of an exercise for a narrower or wider screen, as a piece of a page."""
     bars = request.query_params.get("bars", "4")
     count = int(bars) if bars in ("1", "2", "3", "4") else 4
-    part = await _part(request)
-    systems = await run_in_threadpool(part.systems, count)
-    return page(request, "_score.html", systems=systems)
+    return await _with_part(request, lambda r, p: page(r, "_score.html", systems=p.systems(count)))
 
 
 async def _stem(request: Request) -> Response:
-    stems, name = (await _part(request)).stems, request.path_params["stem"]
+    return await _with_part(request, _stem_of)
+
+
+def _stem_of(request: Request, part: Part) -> Response:
+    stems, name = part.stems, request.path_params["stem"]
     if name not in stems:
         raise NotKept(f"there is no stem {name[:40]!r}", remedy="Open the Stand again.")
     return FileResponse(stems[name], media_type="audio/flac")
@@ -184,15 +205,15 @@ async def _piece(request: Request) -> Response:
     studio, told = studio_of(request), request.path_params
     sound, rate = await request.body(), request.query_params.get("rate", "")
 
-    def keep() -> str:
+    def keep() -> tuple[str, Future[Part] | None]:
         studio.filing.check_leave(told["lesson"])
         name = _take_name(request)
         studio.pieces.put(name, told["piece"], sound)
-        return name
+        return name, _ask(request) if told["piece"] == 0 else None
 
-    name = await run_in_threadpool(keep)
-    if told["piece"] == 0:
-        studio.follower.begin(name, await _part(request))
+    name, asked = await run_in_threadpool(keep)
+    if asked is not None:
+        studio.follower.begin(name, await asyncio.shield(asyncio.wrap_future(asked)))
     if rate in _RATES:
         studio.follower.hear(name, studio.pieces.at(name), int(rate))
     return Response(status_code=204)

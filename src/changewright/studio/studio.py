@@ -73,6 +73,8 @@ class Studio:
     async def part(self, lesson_id: str, number: int, tempo: int | None, key: str | None) -> Part:
         """The same, waited for; nobody's thread waits meanwhile."""
         asked = await run_in_threadpool(self.ask_part, lesson_id, number, tempo, key)
+        if asked.done():
+            return asked.result()
         return await asyncio.shield(asyncio.wrap_future(asked))
 
     def close(self) -> None:
