@@ -1,7 +1,7 @@
 """The composing engine: speed beside a general constraint solver, variety, scaling, promises.
 
 ``python -m benchmarks.bench_line 100000`` examines that many sheets instead of a hundred: ten lines
-from each of ten thousand plans, in about half an hour of one core.
+from each of ten thousand plans, in about twenty minutes of one core.
 """
 
 import resource
