@@ -265,7 +265,7 @@ def _reading(
 ) -> dict[str, object]:
     player, words = sheet.instrument, setting.words
     hand = hand_for(player, reading, sheet.spelling)
-    rows = reading_rows(reading, hand, setting.look, width=setting.width)
+    rows = reading_rows(reading, hand, setting.look, width=setting.width, in_language=words.code)
     return {
         "title": printable(words.lesson("changes", title=reading.title)),
         "keys": f"{words.word('concert', key=words.key(reading.key))}, "

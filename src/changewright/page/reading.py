@@ -13,7 +13,7 @@ from changewright.music.bar import Bar, Quarters
 from changewright.music.written import Hand
 from changewright.page._verovio import STAFF_SPACE, STAFF_WIDTH
 from changewright.page.drawing import Box, Shape
-from changewright.page.language import language
+from changewright.page.language import Language, language
 from changewright.page.look import Look, printable
 from changewright.page.svg import Picture
 from changewright.page.symbol import Run, name_text, symbol_runs, symbol_width, symbol_words
@@ -21,6 +21,7 @@ from changewright.page.text import Text, moved, set_text
 from changewright.reading.heard import sounding_root
 from changewright.reading.model import Area, Cadence, CadenceKind, Function, ReadChange, Reading
 from changewright.theory.chord import Chord
+from changewright.theory.key import Key
 from changewright.theory.pitch import Name
 from changewright.theory.symbol_writing import Style
 
@@ -58,16 +59,23 @@ class ScaleLine:
 
 
 def reading_rows(
-    reading: Reading, hand: Hand, look: Look, *, width: float = STAFF_WIDTH
+    reading: Reading,
+    hand: Hand,
+    look: Look,
+    *,
+    width: float = STAFF_WIDTH,
+    in_language: str = "en",
 ) -> list[tuple[Picture, str]]:
     """The chorus as rows to draw, each with its changes in words for a screen reader.
 
     ``width`` is that of a row in drawing units: fewer across the same paper make larger print.
+    ``in_language`` is that of the keys over the bars; the words come in English.
     There symbols that four bars a row would shrink get two bars a row.
     """
-    chart = _Chart(reading, hand, look, width, _BARS)
+    names = language(in_language)
+    chart = _Chart(reading, hand, look, names, width, _BARS)
     if width < STAFF_WIDTH and chart.squeeze < _ROOMY:
-        chart = _Chart(reading, hand, look, width, _BARS // 2)
+        chart = _Chart(reading, hand, look, names, width, _BARS // 2)
     return [(chart.picture(n), chart.words(n)) for n in range(len(chart.rows))]
 
 
@@ -133,9 +141,15 @@ class _Chart:
     """Lays the rows out; changes are found again by their index in the reading."""
 
     def __init__(
-        self, reading: Reading, hand: Hand, look: Look, width: float, bars_a_row: int
+        self,
+        reading: Reading,
+        hand: Hand,
+        look: Look,
+        names: Language,
+        width: float,
+        bars_a_row: int,
     ) -> None:
-        self._reading, self._hand, self._look = reading, hand, look
+        self._reading, self._hand, self._look, self._names = reading, hand, look, names
         self._width, self._bar = width, width / bars_a_row
         self.rows = _rows_of(reading.bars, bars_a_row)
         self._places = self._all_places()
@@ -291,8 +305,9 @@ class _Chart:
     def _key_text(self, area: Area) -> str:
         key = self._hand.key if area.key == self._reading.key else None
         tonic = key.tonic if key else Name(area.key.tonic.fifths + self._hand.up.fifths)
-        blues = self._reading.colour == "blues" and area.key == self._reading.key
-        return f"{name_text(tonic)} {'blues' if blues else area.key.mode}"
+        if self._reading.colour == "blues" and area.key == self._reading.key:
+            return self._names.lesson("blues", tonic=name_text(tonic))
+        return self._names.key(Key(tonic, area.key.mode))
 
     def _key_lines(self, row: int) -> Iterator[Shape]:
         names = iter(self._key_names(row))

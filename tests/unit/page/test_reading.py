@@ -152,3 +152,12 @@ def test_a_beginners_table_has_no_hard_names():
 def test_a_diminished_chord_is_named_without_double_flats():
     reading = analyse(form_of([("Cdim7", 4), ("Dm7", 4), ("G7", 4), ("C", 4)], Key.parse("C")))
     assert scale_lines(reading, hand_for("flute", reading.key))[0].tones == "C E♭ G♭ A"
+
+
+def test_keys_and_scales_are_named_in_the_language_of_the_page():
+    reading = analyse(form_of([("Dm7", 4), ("G7", 4), ("Cmaj7", 4), ("Cmaj7", 4)], Key.parse("C")))
+    hand = hand_for("flute", reading.key)
+    for code, key, scale in (("en", "C major", "D Dorian"), ("de", "C-Dur", "D dorisch")):
+        ((picture, _),) = reading_rows(reading, hand, look_of("plain"), in_language=code)
+        assert said(picture, "key") == [key]
+        assert scale_lines(reading, hand, in_language=code)[0].scale == scale
