@@ -1,6 +1,8 @@
 """What goes wrong with the studio itself: it is told on the page, and can be tried again."""
 
 import logging
+from concurrent.futures import Future
+from dataclasses import replace
 from secrets import token_hex
 from typing import Any
 
@@ -8,9 +10,10 @@ import pytest
 from starlette.testclient import TestClient
 
 from changewright.errors import EngineError
-from changewright.jobs.turns import Turns
+from changewright.jobs.turns import Standing, Turns
 from changewright.store.records import Heard, Take
-from changewright.studio import filing, making, part
+from changewright.studio import filing, making, part, takes
+from changewright.studio.app import make_app
 from changewright.studio.hands import at_once
 from tests.unit.studio.manners import LESSON, SAME, Made, app_over
 from tests.unit.studio.test_stand import midi_take
@@ -142,3 +145,31 @@ def test_a_variant_that_breaks_is_told_to_whoever_waits(
     lesson = with_lesson.studio.folder.made(with_lesson.at[9:])
     with pytest.raises(EngineError, match="try it again"):
         parts.ask(lesson, 1, 203, None).result()
+
+
+class Busy(Turns):
+    """An ear that has others to listen to first."""
+
+    def ask(self, name: str, work: Any) -> Any:
+        return Future()
+
+    def standing(self, name: str) -> Standing:
+        return Standing("waiting", 3)
+
+
+def test_a_verdict_that_comes_later_comes_by_itself(
+    fresh: Made, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(takes, "VERDICT_S", 0.01)
+    store, sound = fresh.store, midi_take(fresh, wrong_bar=5)
+    fresh.client.post(f"{fresh.at}/consent", headers=SAME)
+    app = make_app(fresh.root, store=store, hands=replace(at_once(), ear=Busy()))
+    busy = TestClient(app, base_url="http://127.0.0.1", follow_redirects=False)
+    key = token_hex(16)
+    answer = busy.post(f"{fresh.at}/1/takes?key={key}", content=sound, headers=SAME)
+    assert answer.status_code == 202
+    page = busy.get(f"{fresh.at}/1/takes/{key}")
+    assert page.status_code == 202
+    assert "comes here by itself" in page.text
+    assert "/static/later.js" in page.text
+    assert "Look again" in busy.get(f"/takes/{key}").text
