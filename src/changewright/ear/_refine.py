@@ -16,6 +16,7 @@ __all__ = ["notes"]
 SHORTEST_S = 0.045
 LOOK_BACK_S = 0.077
 SCRAP = 4  # ticks
+EVEN_DB, DIPPED = 18.0, 0.5
 SPEAKING = (0, 1, 12)  # semitones that a note may be off while it begins to speak
 GROWS_S, SPEAKS_DB, SLUR_DB, RISE_DB = 0.15, 16.0, 4.0, 1.6
 SWELL_S, SWELL_DB = 0.13, 8.0
@@ -25,7 +26,7 @@ JOINED_S = 0.02
 
 def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
     """The notes of a stretch of sound, seconds from its start."""
-    found = _spoken(found, profile)
+    found = _spoken(_lifted(found, sight, profile, tuning), profile)
     starts = [_onset(span, found[k - 1] if k else None, sight) for k, span in enumerate(found)]
     result: list[HeardNote] = []
     for k, span in enumerate(found):
@@ -34,6 +35,29 @@ def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> l
         if end - starts[k] >= SHORTEST_S:
             result.append(_note(span, starts[k], end, sight, tuning))
     return weighed(_in_order(_merged(result)), sight, tuning)
+
+
+def _lifted(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[Span]:
+    """Mend notes heard an octave low: of the pitch that was heard no odd partial sounds."""
+    kept: list[Span] = []
+    for span in found:
+        low = np.abs(sight.pitch[span.start : span.stop] - tuning - span.midi) < 1.0
+        even = np.where(low, sight.even_db[span.start : span.stop], 0.0)
+        raised = span.midi + 12 <= profile.high and float(np.percentile(even, 75)) > EVEN_DB
+        span = replace(span, midi=span.midi + 12) if raised else span
+        last = kept[-1] if kept else None
+        if last is not None and _is_one(last, span, found, sight):
+            kept[-1] = replace(last, stop=span.stop)
+        else:
+            kept.append(span)
+    return kept
+
+
+def _is_one(last: Span, span: Span, found: list[Span], sight: Sight) -> bool:
+    """Two that were cut apart only because one of them was heard an octave low."""
+    joins = last.stop == span.start and last.midi == span.midi
+    mended = last not in found or span not in found
+    return joins and mended and float(sight.dip[span.start - 2 : span.start + 3].max()) < DIPPED
 
 
 def _spoken(found: list[Span], profile: Profile) -> list[Span]:
@@ -89,6 +113,7 @@ def _end(span: Span, sight: Sight, profile: Profile) -> float:
 def _note(span: Span, start: float, end: float, sight: Sight, tuning: float) -> HeardNote:
     frames = slice(span.start, span.stop)
     pitch, voicing = sight.pitch[frames], sight.voicing[frames]
+    pitch = pitch + 12 * (np.abs(pitch + 12 - tuning - span.midi) < 1.0)  # if it was mended
     near = np.abs(pitch - tuning - span.midi) < 1.0
     steady = pitch[near & (voicing > 0.5)]
     skip = len(steady) // 4

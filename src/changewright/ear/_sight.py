@@ -18,6 +18,7 @@ __all__ = [
     "Floats",
     "Flux",
     "Sight",
+    "even_db",
     "level_db",
     "resampled",
 ]
@@ -28,6 +29,7 @@ TICK_S = ONSET_HOP / ONSET_RATE
 FINE = 4
 FINE_S = TICK_S / FINE  # the level is followed in steps of 2.9 ms
 _FLUX_HOP, _FLUX_SIZE = 128, 1024
+_PARTIALS = 8
 FLOOR_DB = -100.0
 
 
@@ -35,7 +37,8 @@ FLOOR_DB = -100.0
 class Sight:
     """The evidence, by tick: ``pitch`` (MIDI), ``voicing``, ``onset`` and ``note`` (88 keys from
     A0), ``flux`` and ``dip`` (about 0 to 1 and beyond), ``level_db``; ``fine_db`` is the level in
-    quarter ticks."""
+    quarter ticks; ``even_db`` is how far the even partials of ``pitch`` stand above the odd ones,
+    0 where nothing speaks for the octave above."""
 
     pitch: Floats
     voicing: Floats
@@ -45,6 +48,7 @@ class Sight:
     dip: Floats
     level_db: Floats
     fine_db: Floats
+    even_db: Floats
 
     @classmethod
     def of(
@@ -55,12 +59,14 @@ class Sight:
         note: Floats,
         rise: Floats,
         fine_db: Floats,
+        even_db: Floats,
     ) -> "Sight":
         """From what was measured: the rise of the spectrum beside its own surroundings, and how
         the level dips."""
         ticks = len(pitch)
         level = fine_db.reshape(ticks, FINE).max(axis=1)
-        return cls(pitch, voicing, onset, note, _flux(rise), _dips(fine_db, ticks), level, fine_db)
+        flux, dip = _flux(rise), _dips(fine_db, ticks)
+        return cls(pitch, voicing, onset, note, flux, dip, level, fine_db, even_db)
 
     def __len__(self) -> int:
         return len(self.pitch)
@@ -118,6 +124,27 @@ class Flux:
         before = maximum_filter1d(with_before[:-2], 3, axis=1)
         rise = np.maximum(log - before, 0).sum(axis=1)
         return np.asarray(rise.reshape(count, 2).max(axis=1), dtype=np.float32)
+
+
+def even_db(samples: Floats, hertz: Floats, maybe: NDArray[np.bool_]) -> Floats:
+    """By how much the even partials of ``hertz`` stand above the odd ones in each tick that is
+    ``maybe`` an octave too low, dB; the samples reach half a spectrum to either side of a tick. A
+    note always sounds its odd partials, so if they are missing it is the octave above."""
+    from scipy.fft import rfft
+
+    told = np.zeros(len(hertz), dtype=np.float32)
+    (ticks,) = np.nonzero(maybe)
+    if not len(ticks):
+        return told
+    frames = np.lib.stride_tricks.sliding_window_view(samples, _FLUX_SIZE)[::ONSET_HOP][ticks]
+    power = np.abs(rfft(frames * np.hanning(_FLUX_SIZE).astype(np.float32))) ** 2
+    bins = hertz[ticks, None] * np.arange(1, _PARTIALS + 1) * (_FLUX_SIZE / ONSET_RATE)
+    at = np.clip(np.round(bins).astype(int), 1, power.shape[1] - 2)
+    rows = np.arange(len(ticks))[:, None]
+    peaks = np.maximum.reduce([power[rows, at + k] for k in (-1, 0, 1)])
+    odd, even = peaks[:, 0::2].sum(axis=1), peaks[:, 1::2].sum(axis=1)
+    told[ticks] = 10 * np.log10((even + 1e-12) / (odd + 1e-12))
+    return told
 
 
 def _flux(rise: Floats) -> Floats:

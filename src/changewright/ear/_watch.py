@@ -20,7 +20,17 @@ from changewright.ear._engines import (
     PITCH_RATE,
     Engines,
 )
-from changewright.ear._sight import FINE, FINE_S, FLOOR_DB, TICK_S, Floats, Flux, Sight, level_db
+from changewright.ear._sight import (
+    FINE,
+    FINE_S,
+    FLOOR_DB,
+    TICK_S,
+    Floats,
+    Flux,
+    Sight,
+    even_db,
+    level_db,
+)
 from changewright.ear._streams import HighPass, Resampler
 from changewright.ear.profile import Profile
 
@@ -41,6 +51,7 @@ a little back)."""
 _RUMBLE_HZ = 35  # no note lies below
 _QUIET = 1e-3  # 54 dB under the working level
 _CALM = 3e-4
+_HINT = 0.15  # the onset model answers .1 where it hears nothing
 _KEPT = (STEP + EDGE + 3) * ONSET_HOP
 
 
@@ -54,6 +65,7 @@ class _Seen:
     note: np.ndarray
     rise: Floats
     fine_db: Floats
+    even_db: Floats
 
 
 class Watch:
@@ -123,7 +135,15 @@ class Watch:
             return np.concatenate(here).astype(np.float32, copy=False)
 
         level = np.maximum(of("fine_db", FINE) + np.float32(20 * np.log10(gain)), FLOOR_DB)
-        return Sight.of(of("pitch"), of("voicing"), of("onset"), of("note"), of("rise"), level)
+        return Sight.of(
+            of("pitch"),
+            of("voicing"),
+            of("onset"),
+            of("note"),
+            of("rise"),
+            level,
+            of("even_db"),
+        )
 
     def forget(self, before: int) -> None:
         """Drop what was seen before a tick."""
@@ -157,11 +177,19 @@ class Watch:
                 note.astype(np.float16),
                 self._flux.push(self._slice(*Flux.span(self._ticks, count)) * gain, count),
                 level_db(self._slice(*_level_span(self._ticks, count)), count * FINE),
+                self._even(pitch, note),
             )
         )
         self._ticks += count
         spare = max(0, self._ticks * ONSET_HOP - _KEPT - self._wide_start)
         self._wide, self._wide_start = self._wide[spare:], self._wide_start + spare
+
+    def _even(self, pitch: Floats, note: Floats) -> Floats:
+        """See :func:`even_db`; asked only where the onset model hears the octave above, too."""
+        above = np.clip(np.round(pitch).astype(int) + 12 - 21, 0, 87)
+        maybe = note[np.arange(len(pitch)), above] > _HINT
+        around = self._slice(*Flux.span(self._ticks, len(pitch)))
+        return even_db(around, np.float32(440) * np.exp2((pitch - 69) / 12), maybe)
 
     def _slice(self, first: int, last: int) -> Floats:
         return self._wide[first - self._wide_start : last - self._wide_start]
