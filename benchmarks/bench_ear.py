@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from statistics import mean
 from time import perf_counter
 
@@ -18,8 +19,9 @@ import numpy as np
 
 from benchmarks import planted as plant
 from benchmarks import takes
-from benchmarks.figure import Figure, core_ms, paired_ms
-from changewright.ear._engines import PITCH_RATE, real_engines
+from benchmarks.figure import Figure, core_ms, one_core_ms, paired_ms
+from benchmarks.heard import Account, account
+from changewright.ear._engines import ONSET_HOP, ONSET_RATE, PITCH_RATE, real_engines
 from changewright.ear._sight import TICK_S, resampled
 from changewright.ear._watch import Watch
 from changewright.ear.audio import Audio
@@ -27,8 +29,9 @@ from changewright.ear.hear import hear
 from changewright.ear.judge import judge
 from changewright.ear.lag import without_backing
 from changewright.ear.live import LiveTake
-from changewright.ear.profile import ANY
+from changewright.ear.profile import ANY, profile_of
 from changewright.ear.stream import heard_live
+from changewright.ear.take import HeardNote
 from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
 from changewright.music.sheet import Sheet
@@ -42,6 +45,9 @@ DEVELOPMENT, TEST = 100, 7000
 LONG = bool(os.environ.get("CHANGEWRIGHT_LONG"))
 Found = list[tuple[float, float, float]]
 """Notes as (onset, end, MIDI number with its fraction)."""
+
+Row = tuple[float, ...]
+"""The F1 of one take by each listener: ours, then the peers in the order of ``_PEERS``."""
 
 VOICES = (
     ("synth:reed", "tenor saxophone", 46, 70),
@@ -67,6 +73,7 @@ VOICES = (
     ("real:cello", "cello", 40, 64),
 )
 HEARD_IN = ("clean", "phone", "reverb", "noise", "bleed -12")
+HEARD_LONG = ("bleed -20", "bleed -6")
 UNKNOWN = " unknown"
 JUDGED_IN = ("clean", "phone", "bleed -12", "bleed -12" + UNKNOWN)
 """Unknown: the band is in the room, but the listener is not told what it played."""
@@ -115,10 +122,9 @@ def f1_of(truth: Found, found: Found) -> float:
     return float(score)
 
 
-def _ours(case: Case) -> Found:
+def _heard(case: Case) -> tuple[HeardNote, ...]:
     audio = case.audio if case.band is None else without_backing(case.audio, case.band, 0.0)
-    take = transcribe(audio, instrument=instrument(case.player))
-    return [(n.onset_s, n.end_s, n.pitch) for n in take.notes]
+    return transcribe(audio, instrument=instrument(case.player)).notes
 
 
 def _segmenter(case: Case) -> Found:
@@ -151,22 +157,58 @@ def _picked(case: Case) -> Found:
     return sorted(found)
 
 
+def _probabilistic(case: Case) -> Found:
+    """A pitch tracker that shares no part with ours, probabilistic YIN, plainly segmented: a run of
+    voiced frames on one semitone, five frames smoothed, is a note from 50 ms on."""
+    import librosa
+    from scipy.ndimage import median_filter
+
+    samples = resampled(case.audio.samples, case.audio.rate, ONSET_RATE)
+    low, high = profile_of(instrument(case.player)).limits_hz
+    hertz, voiced, _ = librosa.pyin(
+        samples, fmin=low, fmax=high, sr=ONSET_RATE, frame_length=2048, hop_length=ONSET_HOP
+    )
+    midi = 69 + 12 * np.log2(np.where(voiced, hertz, 440) / 440)
+    keys = median_filter(np.where(voiced, np.round(midi), 0), 5)
+    edges = np.flatnonzero(np.diff(keys, prepend=0, append=0))
+    return [
+        (a * TICK_S, b * TICK_S, float(np.median(midi[a:b])))
+        for a, b in pairwise(int(e) for e in edges)
+        if keys[a] > 0 and (b - a) * TICK_S >= 0.05
+    ]
+
+
+_PEERS = (_segmenter, _picked, _probabilistic)
+
+
 def figures() -> Iterable[Figure]:
     """Accuracy by condition beside the peers, planted mistakes, speed."""
-    scores: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
-    players: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
-    for case in takes_of(TEST, HEARD_IN, len(VOICES) if LONG else 5):
-        found = (f1_of(case.truth, listen(case)) for listen in (_ours, _segmenter, _picked))
-        row = tuple(found)
-        scores[case.condition].append(row)  # type: ignore[arg-type]
+    scores: dict[str, list[Row]] = defaultdict(list)
+    players: dict[str, list[Row]] = defaultdict(list)
+    accounts: dict[str, Account] = defaultdict(Account)
+    for case in takes_of(TEST, HEARD_IN + HEARD_LONG * LONG, len(VOICES) if LONG else 5):
+        notes = _heard(case)
+        ours = [(n.onset_s, n.end_s, n.pitch) for n in notes]
+        row = tuple(f1_of(case.truth, f) for f in (ours, *(listen(case) for listen in _PEERS)))
+        accounts[case.condition] += account(case.truth, notes)
+        scores[case.condition].append(row)
         kind = case.voice.partition(":")[0]
-        players[f"{kind}.{case.player}"].append(row)  # type: ignore[arg-type]
+        players[f"{kind}.{case.player}"].append(row)
+        if case.condition == "clean":
+            players[f"clean.{kind}.{case.player}"].append(row)
     every = [row for rows in scores.values() for row in rows]
     yield _beside("ear.f1", every, 1, "segmenter_of_the_pitch_network")
     yield _beside("ear.f1_vs_onset_model", every, 2, "onset_model_alone")
+    yield _beside("ear.f1_vs_probabilistic_yin", every, 3, "probabilistic_yin")
     for condition, rows in scores.items():
         name = condition.replace(" ", "")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
+        yield _beside(f"ear.f1_vs_yin.{name}", rows, 3, "probabilistic_yin")
+    for condition, told in accounts.items():
+        name = condition.replace(" ", "")
+        yield Figure(f"ear.repeated_recall.{name}", told.recall_of_repeated, "share")
+        yield Figure(f"ear.precision_of_surest_80.{name}", told.precision(0.8), "share")
+        yield Figure(f"ear.wrong_class.{name}", told.wrong_class, "share")
     for player, rows in players.items():
         name = player.replace(" ", "_")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
@@ -175,7 +217,7 @@ def figures() -> Iterable[Figure]:
     yield from _speed()
 
 
-def _beside(name: str, rows: list[tuple[float, float, float]], peer: int, peer_name: str) -> Figure:
+def _beside(name: str, rows: list[Row], peer: int, peer_name: str) -> Figure:
     return Figure(name, mean(r[0] for r in rows), "F1", peer_name, mean(r[peer] for r in rows))
 
 
@@ -249,8 +291,11 @@ def _speed() -> Iterator[Figure]:
         "ear.x_realtime", 60_000 / ours, "x", "segmenter_of_the_pitch_network", 60_000 / peer
     )
     yield Figure("ear.minute_core_ms", core_ms(work, times=3), "ms")
+    yield Figure("ear.minute_one_core_ms", one_core_ms(work, times=3), "ms")
     ours, peer = paired_ms(work, lambda: _picked(case), times=3)
     yield Figure("ear.minute_ms_vs_onset_model", ours, "ms", "onset_model_alone", peer)
+    ours, peer = paired_ms(work, lambda: _probabilistic(case), times=3)
+    yield Figure("ear.minute_ms_vs_yin", ours, "ms", "probabilistic_yin", peer)
     blocks = [audio.samples[k : k + 1024] for k in range(0, len(audio.samples), 1024)]
     live, whole = paired_ms(
         lambda: list(heard_live(blocks, audio.rate, instrument=horn)), work, times=2

@@ -1,11 +1,12 @@
 """A measured figure and how it is taken."""
 
+import os
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from statistics import median
 
-__all__ = ["Figure", "core_ms", "median_ms", "paired_ms"]
+__all__ = ["Figure", "core_ms", "median_ms", "one_core_ms", "paired_ms"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,19 @@ def core_ms(work: Callable[[], object], times: int = 5) -> float:
     core needs, whatever else the machine does."""
     work()
     return min(_once_core_ms(work) for _ in range(times))
+
+
+def one_core_ms(work: Callable[[], object], times: int = 5) -> float:
+    """The same while the calling thread, and what it starts, is bound to one core, so that no
+    second core shares the work or its caches. Where the system can't bind, as :func:`core_ms`."""
+    if not hasattr(os, "sched_setaffinity"):
+        return core_ms(work, times)
+    every = os.sched_getaffinity(0)
+    os.sched_setaffinity(0, {min(every)})
+    try:
+        return core_ms(work, times)
+    finally:
+        os.sched_setaffinity(0, every)
 
 
 def paired_ms(
