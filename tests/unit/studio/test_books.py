@@ -89,7 +89,7 @@ def test_the_same_file_is_the_same_book(made: tuple[TestClient, str]) -> None:
 @pytest.mark.parametrize(
     ("wrong", "words"),
     [
-        (BOOK.replace("title", "titel"), "line 1"),
+        (BOOK.replace("title", "naming"), "line 1"),
         (BOOK.replace("levels = [2]", "levels = [42]"), "line 10"),
         (BOOK.replace("slow-leak-astern", "no-such-chart"), "line 9"),
         (BOOK + "]", "not TOML"),
