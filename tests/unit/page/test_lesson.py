@@ -6,8 +6,13 @@ from PIL import Image
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject, IndirectObject
 
+from changewright.chart.model import form_of
 from changewright.errors import UnknownName
 from changewright.page import lesson_pdf, sheet_png, sheet_svg
+from changewright.reading.analyse import analyse
+from changewright.theory.symbols import STYLES
+from tests.unit.page.book_checker import missing_glyphs
+from tests.unit.page.pdf_outlines import missing_boxes, path_count
 from tests.unit.page.sheets import LETTERS, random_rhythms, sheet_of
 
 TITLE, PLAYER = "Quayside workshop: three-chord blues", "Clarinet, Thursday"
@@ -16,6 +21,13 @@ SHEETS = (
     sheet_of(instrument_id="clarinet", rhythm=random_rhythms(4), title="All sorts", seed=4),
     sheet_of(instrument_id="clarinet", blank=(2, 4), title="Fill the blanks", seed=0),
 )
+
+KINDS = (
+    "", "m", "°", "+", "sus4", "sus2", "5", "6", "m6", "6/9", "7", "maj7", "m7", "m(maj7)", "°7",
+    "m7(b5)", "+7", "+maj7", "7(b9)", "7(#9)", "7(#11)", "7(b13)", "7alt", "9", "maj9", "m9", "11",
+    "m11", "13", "maj13", "m13", "7sus4", "9sus4", "13(#11)", "7(b9,b13)", "add9", "m(add9)", "/E",
+)  # fmt: skip
+ROOTS = ("C", "Db", "F#", "Eb", "B", "Ab", "G#", "Bb", "Gb", "C#")
 
 
 def printed(sheets=SHEETS, **options) -> PdfReader:
@@ -197,3 +209,25 @@ def test_large_print_is_larger():
 def test_a_system_without_bars_is_refused():
     with pytest.raises(ValueError, match="at least one bar"):
         lesson_pdf(SHEETS[:1], title=TITLE, bars_a_system=0)
+
+
+@pytest.mark.parametrize("look", ["plain", "handwritten"])
+@pytest.mark.parametrize("style", STYLES)
+def test_no_sign_is_missing_on_a_sheet_of_any_look(look, style):
+    """Every kind of chord, in every style, small and large, English and German."""
+    symbols = [(f"{root}{kind}", 4) for root, kind in zip(ROOTS * 4, KINDS, strict=False)]
+    sheets = [sheet_of(symbols, instrument_id="clarinet", title="Every kind", seed=2)]
+    for size, words in (("usual", "en"), ("large", "de")):
+        pdf = lesson_pdf(
+            sheets,
+            title=TITLE,
+            look=look,
+            chords=style,
+            size=size,
+            in_language=words,
+            reading=analyse(form_of(symbols, key=sheets[0].key, title=TITLE)),
+            answer_key=True,
+        )
+        assert path_count(pdf) > 200
+        assert missing_boxes(pdf) == []
+        assert missing_glyphs(pdf) == []
