@@ -11,7 +11,10 @@ from changewright.theory.spelling import Manner, is_hard, tidy
 __all__ = ["Hand"]
 
 _FURTHEST = 6  # G flat and F sharp on the line of fifths
-_REMOTE = 5  # from five flats or sharps on, C flat and C sharp are at home
+_REMOTE = 5  # from five flats on, C flat is at home
+_SHARPEST = 10  # A sharp; no chord is written on E sharp or B sharp
+_RAISED_FOURTH = 6  # fifths from a key's tonic to the last root that belongs to it
+_RAISED_SECOND = 9  # and to the last that a passing diminished seventh stands on
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +36,7 @@ class Hand:
         if chord.root is None:
             return chord
         moved = chord.transpose(self.up + self._turn(chord))
-        if moved.bass is None:
+        if moved.bass is None or (moved.bass in moved.tones and abs(moved.bass.alter) < 2):
             return moved
         return replace(moved, bass=Name(moved.bass.fifths + 12 * self._turns(moved.bass)))
 
@@ -72,21 +75,34 @@ class Hand:
     def _turn(self, chord: Chord | None) -> Interval:
         if chord is None or chord.root is None:
             return Interval(0, 0)
-        turns = self._turns(chord.root + self.up)
+        turns = self._turns(chord.root + self.up, chord)
         return Interval(12 * turns, -7 * turns)
 
-    def _turns(self, name: Name) -> int:
-        """How many enharmonic turns bring a root within reach of the written key."""
-        at_home = self.manner != "easy"
-        low = -_FURTHEST - (at_home and self.key.signature <= -_REMOTE)
-        high = _FURTHEST + (at_home and self.key.signature >= _REMOTE)
-        if low <= name.fifths <= high:
+    def _turns(self, root: Name, chord: Chord | None = None) -> int:
+        """How many enharmonic turns bring a root within reach of the written key.
+
+        C sharp minor is the sixth step of E and stays so, and A sharp half diminished its raised
+        fourth; D flat minor would be read as another place. Where such a chord has a double
+        sharp, as the seventh chord on D sharp has, it is turned all the same.
+        """
+        low = -_FURTHEST - (self.manner != "easy" and self.key.signature <= -_REMOTE)
+        if low <= root.fifths <= _FURTHEST:
             return 0
-        return (
-            -((name.fifths - high + 11) // 12)
-            if name.fifths > high
-            else (low - name.fifths + 11) // 12
-        )
+        if root.fifths < low:
+            return (low - root.fifths + 11) // 12
+        passing = chord is not None and chord.has(7, -2)
+        last = self.key.signature + (_RAISED_SECOND if passing else _RAISED_FOURTH)
+        if root.fifths <= min(last, _SHARPEST) and not _has_doubles(root, chord):
+            return 0
+        return -((root.fifths - _FURTHEST + 11) // 12)
+
+
+def _has_doubles(root: Name, chord: Chord | None) -> bool:
+    """Tell whether a chord has double accidentals when it stands on a root."""
+    if chord is None or chord.root is None:
+        return False
+    away = root.fifths - chord.root.fifths
+    return any(abs(Name(tone.fifths + away).alter) > 1 for tone in chord.tones)
 
 
 def _is_tone(pitch: Pitch, chord: Chord | None) -> bool:
