@@ -13,7 +13,8 @@ __all__ = ["Hand"]
 _FURTHEST = 6  # G flat and F sharp on the line of fifths
 _REMOTE = 5  # from five flats on, C flat is at home
 _SHARPEST = 10  # A sharp; no chord is written on E sharp or B sharp
-_RAISED_FOURTH = 6  # fifths from a key's tonic to the last root that belongs to it
+_LOWERED_SECOND = -5  # fifths from a key's tonic to the first root that belongs to it,
+_RAISED_FOURTH = 6  # to the last,
 _RAISED_SECOND = 9  # and to the last that a passing diminished seventh stands on
 
 
@@ -82,19 +83,24 @@ class Hand:
         """How many enharmonic turns bring a root within reach of the written key.
 
         C sharp minor is the sixth step of E and stays so, and A sharp half diminished its raised
-        fourth; D flat minor would be read as another place. Where such a chord has a double
-        sharp, as the seventh chord on D sharp has, it is turned all the same.
+        fourth; D flat minor would be read as another place. What stands as its author wrote it
+        is turned only where it is out of reach. A beginner is spared double accidentals first.
         """
-        low = -_FURTHEST - (self.manner != "easy" and self.key.signature <= -_REMOTE)
-        if low <= root.fifths <= _FURTHEST:
-            return 0
-        if root.fifths < low:
-            return (low - root.fifths + 11) // 12
         passing = chord is not None and chord.has(7, -2)
         last = self.key.signature + (_RAISED_SECOND if passing else _RAISED_FOURTH)
-        if root.fifths <= min(last, _SHARPEST) and not _has_doubles(root, chord):
-            return 0
-        return -((root.fifths - _FURTHEST + 11) // 12)
+        low = -_FURTHEST - (self.manner != "easy" and self.key.signature <= -_REMOTE)
+        high = max(_FURTHEST, min(last, _SHARPEST))
+
+        def against(turns: int) -> tuple[int, bool, bool, int]:
+            fifths = root.fifths + 12 * turns
+            return (
+                max(low - fifths, fifths - high, 0),
+                self.manner == "easy" and _has_doubles(Name(fifths), chord),
+                self.up.fifths != 0 and not self.key.signature + _LOWERED_SECOND <= fifths <= last,
+                abs(turns),
+            )
+
+        return min(range(-2, 3), key=against)
 
 
 def _has_doubles(root: Name, chord: Chord | None) -> bool:

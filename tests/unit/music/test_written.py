@@ -30,6 +30,7 @@ def at_concert(key: str, symbols: str, manner="usual") -> str:
         ("G", "C#m7(b5) D#°7 B7/D#"),
         ("A", "C#m7 G#m7(b5) C#7 A#°7"),
         ("E", "C#m7 G#m7 C#7 G#7 A#m7(b5) E/G# B7/D#"),
+        ("Eb", "F#m7 A7"),
         ("F#", "D#m7 G#m7 A#m7 C#7"),
         ("Ab", "Dbmaj7 Dbm7 Gb7"),
     ],
@@ -43,8 +44,7 @@ def test_a_chord_that_belongs_to_the_key_keeps_its_name(key, symbols, manner):
     [
         ("C", "C#7", "Db7"),
         ("F", "G#m7", "Abm7"),
-        ("E", "D#7", "Eb7"),  # its third is a double sharp
-        ("B", "A#7", "Bb7"),
+        ("Db", "A#7", "Bb7"),
         ("B", "E#m7(b5)", "Fm7(b5)"),
         ("Ab", "Fb7", "E7"),
         ("Ab", "Bbb7", "A7"),
@@ -53,6 +53,19 @@ def test_a_chord_that_belongs_to_the_key_keeps_its_name(key, symbols, manner):
 )
 def test_a_remote_chord_is_turned(key, symbol, turned):
     assert at_concert(key, symbol) == turned
+
+
+def test_a_double_sharp_is_spared_a_beginner_alone():
+    """V7 of the third step: its third is F double sharp, which everybody else reads as a G."""
+    assert at_concert("E", "D#7") == "D#7"
+    assert at_concert("E", "D#7", "easy") == "Eb7"
+
+
+def test_a_moved_chord_takes_the_name_that_belongs_to_the_key():
+    """Concert A in D flat is its lowered sixth, B double flat: an alto reads G flat for it."""
+    alto = instrument("alto saxophone")
+    hand = Hand(written_shift(alto, Key.parse("Db")), transpose_key_for(alto, Key.parse("Db")))
+    assert write_symbol(hand.chord(read_symbol("Amaj7"))) == "Gbmaj7"
 
 
 @pytest.mark.parametrize("reader", ["piano", "tenor saxophone", "alto saxophone", "french horn"])
