@@ -1,9 +1,10 @@
 """Compose one exercise: the main verb of the room."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from hashlib import sha256
 from random import Random
+from typing import TypeVar
 
 import numpy as np
 
@@ -22,6 +23,8 @@ from changewright.theory.pitch import Pitch
 from changewright.theory.spelling import tidy
 
 __all__ = ["compose", "compose_many", "grounds", "plan_of"]
+
+T = TypeVar("T")
 
 
 def compose(
@@ -47,21 +50,17 @@ def compose(
     that works is taken instead, and the sheet says so.
     """
     found, _ = _family_of(family)
-    refusal: Refusal | None = None
-    stuck: tuple[Plan, Ground] | None = None
-    for ground in grounds(reading, player, level, family, tempo_bpm, phrases, melody):
-        try:
-            plan = found.plan(ground, _dice(level, family, seed))
-            stuck = plan, ground
-            return _sheet(found, plan, ground, _recipe(ground, family, seed, chart), feel)
-        except Refusal as caught:
-            refusal = caught
-    if refusal is None:
-        raise _silent()
-    if not relax or stuck is None:
-        raise refusal
-    plan, ground = stuck
-    return _relaxed(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+
+    def written(plan: Plan, ground: Ground) -> Sheet:
+        return _sheet(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+
+    def relaxed(plan: Plan, ground: Ground) -> Sheet:
+        return _relaxed(found, plan, ground, _recipe(ground, family, seed, chart), feel)
+
+    tried = grounds(reading, player, level, family, tempo_bpm, phrases, melody)
+    return _first(
+        found, tried, lambda: _dice(level, family, seed), written, relaxed if relax else None
+    )
 
 
 def compose_many(
@@ -72,18 +71,39 @@ def compose_many(
     :func:`compose`'s sheet again and none of these.
     """
     found, _ = _family_of(family)
+
+    def written(plan: Plan, ground: Ground) -> list[Sheet]:
+        recipe = _recipe(ground, family, seed, "")
+        lines = _draw(plan, recipe, level, count)
+        return [_written(found, plan, ground, recipe, "swing", line) for line in lines]
+
+    tried = grounds(reading, player, level, family)
+    return _first(found, tried, lambda: _dice(level, family, seed), written)
+
+
+def _first(
+    found: Family,
+    tried: Iterable[Ground],
+    dice: Callable[[], Random],
+    write: Callable[[Plan, Ground], T],
+    relax: Callable[[Plan, Ground], T] | None = None,
+) -> T:
+    """What ``write`` makes on the first ground that leaves a line; where none does, what ``relax``
+    makes on the last that could be planned. Every ground is planned with the same chances."""
     refusal: Refusal | None = None
-    for ground in grounds(reading, player, level, family):
+    stuck: tuple[Plan, Ground] | None = None
+    for ground in tried:
         try:
-            plan = found.plan(ground, _dice(level, family, seed))
-            recipe = _recipe(ground, family, seed, "")
-            lines = _draw(plan, recipe, level, count)
-            return [_written(found, plan, ground, recipe, "swing", line) for line in lines]
+            plan = found.plan(ground, dice())
+            stuck = plan, ground
+            return write(plan, ground)
         except Refusal as caught:
             refusal = caught
     if refusal is None:
-        raise _silent()
-    raise refusal
+        raise InputError("the chart has no chord to play on", remedy="Write at least one chord.")
+    if relax is None or stuck is None:
+        raise refusal
+    return relax(*stuck)
 
 
 def grounds(
@@ -147,10 +167,6 @@ def _ways(
 def plan_of(ground: Ground, name: str, seed: int) -> Plan:
     """The plan of a family on a ground, before any note is drawn."""
     return _family_of(name)[0].plan(ground, _dice(ground.level, name, seed))
-
-
-def _silent() -> InputError:
-    return InputError("the chart has no chord to play on", remedy="Write at least one chord.")
 
 
 def _family_of(name: str) -> tuple[Family, str]:
