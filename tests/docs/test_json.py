@@ -52,7 +52,7 @@ def _check(verb: str, *documents: Any) -> None:
 def _optional(documented: str) -> bool:
     """Lists that may be empty, and what stands in them."""
     lists = ("homes", "others", "slips", "unsure", "extra", "passages", "cadences", "missed")
-    moves = ("folds", "given_up", "awkward", "beyond_bars", "refused")
+    moves = ("intonation", "folds", "given_up", "awkward", "beyond_bars", "refused")
     return any(name in documented for name in (*lists, *moves, "record")) or documented in (
         "bars[].asked[]",
         "bars[].met[]",

@@ -95,6 +95,8 @@ def print_hearing(hearing: "Hearing") -> None:
     ):
         if said:
             out.print(f"{name}: {said.text}", markup=False)
+    if notes.pitch:
+        out.print(f"Pitch: {notes.pitch}", markup=False)
     if notes.bars:
         out.print("\nBar by bar:", markup=False)
     for bar in notes.bars:

@@ -29,7 +29,7 @@ def measures(notes: list[SoloNote], reading: Reading) -> list[Measure]:
         _tones("J3", "Inside the chord's first scale", chorded, _scale, (0.75, 0.82, 0.88)),
         _tones("J4", "Landing on a chord tone", landed, _chord_tones, (0.38, 0.53, 0.67)),
         _tones("J5", "Landing on the 3rd or 7th", landed, _guide_tones, (0.10, 0.21, 0.33)),
-        _share("J6", "Stepping into the change", stepped, (0.46, 0.62, 0.76)),
+        _share("J6", "Stepping into the change", stepped, (0.46, 0.62, 0.76), detail=_by(pairs)),
         _share("J7", "Stepping onto a chord tone", both, (0.20, 0.32, 0.46)),
         _share("J8", "Bars that name the chord", _naming(chorded), None, 0.78),
         _share("J9", "Bars entirely inside", _inside(chorded), None, 0.36),
@@ -52,11 +52,18 @@ def _tones(
 
 
 def _share(
-    name: str, words: str, cases: list[bool], record: Spread | None, middle: float | None = None
+    name: str,
+    words: str,
+    cases: list[bool],
+    record: Spread | None,
+    middle: float | None = None,
+    detail: str = "",
 ) -> Measure | None:
     if not cases:
         return None
-    return Measure(name, words, mean(cases), "share", len(cases), None, record, middle=middle)
+    return Measure(
+        name, words, mean(cases), "share", len(cases), None, record, detail=detail, middle=middle
+    )
 
 
 def _in_bar(note: SoloNote, reading: Reading) -> int:
@@ -81,6 +88,21 @@ def _scale(note: SoloNote) -> frozenset[int]:
 
 def _steps(before: SoloNote, note: SoloNote) -> bool:
     return note.at - before.end <= PHRASE_GAP and abs(note.midi - before.midi) <= STEP
+
+
+def _by(pairs: list[tuple[SoloNote, SoloNote]]) -> str:
+    """By what step the changes are met, within a phrase."""
+    sizes = [abs(b.midi - a.midi) for a, b in pairs if b.at - a.end <= PHRASE_GAP]
+    ways = {
+        "by a semitone": [1],
+        "by a whole step": [2],
+        "by the same note": [0],
+        "by a third": [3, 4],
+    }
+    counts = {way: sum(s in among for s in sizes) for way, among in ways.items()}
+    counts["by a wider leap"] = sum(s > 4 for s in sizes)
+    counts["after a rest"] = len(pairs) - len(sizes)
+    return ", ".join(f"{count} {way}" for way, count in counts.items() if count)
 
 
 def _bars(notes: list[SoloNote]) -> list[list[SoloNote]]:

@@ -1,25 +1,23 @@
-"""What a solo's line is made of: intervals, rhythms, range, intonation. J14 to J17."""
+"""What a solo's line is made of: intervals, rhythms, range. J14 to J16."""
 
-from collections import defaultdict
 from itertools import groupby, pairwise
-
-import numpy as np
 
 from changewright.ear._solo_notes import SoloNote
 from changewright.ear._solo_time import phrases
+from changewright.ear._words import concert_name
 from changewright.ear.measure import Measure
 from changewright.music.clock import Clock
-from changewright.theory.pitch import Name
+from changewright.theory.instrument import Instrument
+from changewright.theory.key import Key
 
 __all__ = ["measures"]
 
-LEAST_FOR_INTONATION, LONG_S = 5, 0.2
-_NAMES = {Name(f).pc: str(Name(f)) for f in range(-5, 7)}
 
-
-def measures(notes: list[SoloNote], clock: Clock) -> list[Measure]:
-    """What can be counted of J14 to J17."""
-    found = [*_intervals(notes), *_rhythms(notes), *_range(notes), *_intonation(notes)]
+def measures(
+    notes: list[SoloNote], clock: Clock, key: Key, instrument: Instrument | None
+) -> list[Measure]:
+    """What can be counted of J14 to J16; notes are named as the player reads them."""
+    found = [*_intervals(notes), *_rhythms(notes), *_range(notes, key, instrument)]
     return [m for m in found if m.count and clock.bpm]
 
 
@@ -58,36 +56,20 @@ def _rhythms(notes: list[SoloNote]) -> list[Measure]:
     ]
 
 
-def _range(notes: list[SoloNote]) -> list[Measure]:
+def _range(notes: list[SoloNote], key: Key, instrument: Instrument | None) -> list[Measure]:
     if not notes:
         return []
     pitches = [n.midi for n in notes]
     low, high = min(pitches), max(pitches)
-    detail = f"concert {_named(low)} to {_named(high)}"
+    detail = " to ".join(_named(m, key, instrument) for m in (low, high))
+    detail = detail if instrument else f"concert {detail}"
     return [
         Measure("J16", "Range", high - low, "semitones", len(notes), None, (18, 24, 33), detail)
     ]
 
 
-def _named(midi: int) -> str:
-    """A note with its octave, C4 the middle one."""
-    return str(Name(next(f for f in range(-5, 7) if Name(f).pc == midi % 12)).at(midi // 12 - 1))
-
-
-def _intonation(notes: list[SoloNote]) -> list[Measure]:
-    """Medians by pitch class, from long notes only; small samples say nothing."""
-    by_class: dict[int, list[float]] = defaultdict(list)
-    for note in notes:
-        if note.length_s >= LONG_S:
-            by_class[note.pc].append(note.cents)
-    return [
-        Measure(
-            f"J17.{_NAMES[pc]}",
-            f"Pitch of {_NAMES[pc]}",
-            float(np.median(cents)),
-            "cents",
-            len(cents),
-        )
-        for pc, cents in sorted(by_class.items())
-        if len(cents) >= LEAST_FOR_INTONATION
-    ]
+def _named(midi: int, key: Key, instrument: Instrument | None) -> str:
+    """A note with its octave as the player reads it, C4 the middle one."""
+    name = concert_name(midi % 12, key)
+    concert = next(p for p in map(name.at, range(-1, 10)) if p.midi == midi)
+    return str(concert + instrument.written_up if instrument else concert)

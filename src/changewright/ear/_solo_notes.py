@@ -8,7 +8,7 @@ from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
 from changewright.reading.model import ReadChange, Reading
 
-__all__ = ["ON_BEAT", "SURE", "SoloNote", "laid_out"]
+__all__ = ["ON_BEAT", "SURE", "SoloNote", "bar_of", "laid_out"]
 
 SURE = 0.7
 ON_BEAT = 0.17  # of a beat: nearer than this to a beat is on it
@@ -117,3 +117,11 @@ def _change(reading: Reading, at: float) -> ReadChange:
 def _at(reading: Reading, where: float) -> ReadChange:
     found = [c for c in reading.changes if float(c.change.onset) <= where + 0.12]
     return found[-1] if found else reading.changes[0]
+
+
+def bar_of(note: SoloNote, reading: Reading) -> int:
+    """The bar of the form, from 1, in which a note lies."""
+    base = reading.bars[0].start
+    length = float(reading.bars[-1].end - base)
+    at = float(base) + (max(0.0, note.at) + 0.15) % length
+    return next((b.number for b in reading.bars if b.start <= at < b.end), 1)

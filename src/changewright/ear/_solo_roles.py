@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from enum import StrEnum
 from itertools import pairwise
 
-from changewright.ear._solo_notes import SoloNote
+from changewright.ear._solo_notes import SoloNote, bar_of
 from changewright.ear.measure import Measure
 from changewright.music.promise import Promise, Quotes
 from changewright.reading.model import Reading
@@ -66,7 +66,7 @@ def measures(notes: Sequence[SoloNote], reading: Reading) -> list[Measure]:
     if not found:
         return []
     count = {kind: sum(role is kind for _, role in found) for kind in Leading}
-    hanging = sorted({_bar(n, reading) for n, role in found if role is Leading.HANGING})
+    hanging = sorted({bar_of(n, reading) for n, role in found if role is Leading.HANGING})
     detail = f"{count[Leading.APPROACH]} approaches, {count[Leading.ENCLOSURE]} in enclosures"
     if hanging:
         named = ", ".join(str(b) for b in hanging[:_TOLD])
@@ -83,14 +83,6 @@ def measures(notes: Sequence[SoloNote], reading: Reading) -> list[Measure]:
             detail=detail,
         )
     ]
-
-
-def _bar(note: SoloNote, reading: Reading) -> int:
-    """The bar of the form, from 1, in which a note lies."""
-    base = reading.bars[0].start
-    length = float(reading.bars[-1].end - base)
-    at = float(base) + (max(0.0, note.at) + 0.15) % length
-    return next((b.number for b in reading.bars if b.start <= at < b.end), 1)
 
 
 def phrase_measures(notes: Sequence[SoloNote], promises: Sequence[Promise]) -> list[Measure]:

@@ -21,9 +21,22 @@ _LATE_BY_TEMPO = (
 """Up to a tempo: median lateness of solos on record in ms. Source: measured, see measure.py."""
 
 
+_NOTES_A_BEAT = (
+    (90, 3.02), (120, 2.07), (150, 1.77), (180, 1.60), (210, 1.42), (240, 1.32), (1000, 1.29),
+)  # fmt: skip
+"""Up to a tempo: notes a beat from the first to the last, rests counted in, the mean of solos on
+record. Source: measured, see measure.py."""
+
+
 def measures(notes: list[SoloNote], clock: Clock) -> list[Measure]:
     """What can be counted of J10 to J13."""
-    found = [*_offset(notes, clock), *_swing(notes), *_space(notes), *_starts(notes)]
+    found = [
+        *_offset(notes, clock),
+        *_swing(notes),
+        *_space(notes),
+        *_density(notes, clock),
+        *_starts(notes),
+    ]
     return [m for m in found if m.count]
 
 
@@ -97,13 +110,24 @@ def _space(notes: list[SoloNote]) -> list[Measure]:
     ]
 
 
+def _density(notes: list[SoloNote], clock: Clock) -> list[Measure]:
+    beats = notes[-1].end - notes[0].at if notes else 0.0
+    if beats < 1:
+        return []
+    middle = next(value for limit, value in _NOTES_A_BEAT if clock.bpm < limit)
+    value = len(notes) / beats
+    return [Measure("J12d", "Density", value, "notes a beat", len(notes), middle=middle)]
+
+
 def _starts(notes: list[SoloNote]) -> list[Measure]:
     first = [p[0] for p in phrases(notes)]
     if not first:
         return []
     on_one = sum(n.on_beat and n.beat % 4 == 0 for n in first)
     off = sum(not n.on_beat for n in first)
+    places = len({round(2 * n.at) % 8 for n in first})
     return [
         Measure("J13", "Phrases that start on beat 1", on_one / len(first), "share", len(first)),
         Measure("J13o", "Phrases that start off the beat", off / len(first), "share", len(first)),
+        Measure("J13d", "Places in the bar where phrases start", places, "of 8", len(first)),
     ]

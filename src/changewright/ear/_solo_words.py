@@ -7,9 +7,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from changewright.ear._solo_habits import HABIT
 from changewright.ear.measure import FEW, Measure
 
-__all__ = ["Band", "band_of", "intonation_of", "is_intonation", "said_of"]
+__all__ = ["Band", "band_of", "said_of"]
 
 
 class Band(StrEnum):
@@ -79,6 +80,8 @@ _CHANGES = {
 _FULL = "There is hardly a rest in it. Take one bar out of every four."
 _THIN = "Long rests stand between the phrases. Let two phrases in a row answer each other."
 _STARTS = "Most phrases start on 1. Start three of them on the 'and' of 4."
+_HABIT = "One figure comes {met} times ({first}). Keep it, and answer it once turned upside down."
+_HABIT_LIFT, _HABIT_TIMES = 4.0, 4
 _LED = "{detail}. The notes outside step back in: if that was meant, keep it."
 
 
@@ -123,36 +126,18 @@ def _for_next(by_id: Mapping[str, Measure], changes: Sequence[str]) -> str:
         return _STARTS
     if len(changes) > 1:
         return changes[1]
+    habit = by_id.get(HABIT)
+    if habit is not None and _is_habit(habit):
+        first = habit.detail.partition(",")[0]
+        return _HABIT.format(met=round(habit.value * habit.count), first=first)
     return "Record a second chorus and begin it with the last idea of this one."
+
+
+def _is_habit(measure: Measure) -> bool:
+    """It comes far more often than its intervals would bring it about."""
+    often = round(measure.value * measure.count) >= _HABIT_TIMES
+    return often and measure.value > _HABIT_LIFT * (measure.chance or 0.0)
 
 
 def _filled(words: str, measure: Measure) -> str:
     return words.format(met=round(measure.value * measure.count), count=measure.count)
-
-
-_IN_TUNE, _LEANS = 15.0, 30.0  # cents. Source: common practice, no source
-
-
-def is_intonation(measure: Measure) -> bool:
-    """Whether it is the pitch of one note name."""
-    return measure.id.startswith("J17")
-
-
-def intonation_of(measures: Sequence[Measure]) -> str:
-    """The pitch of the long notes in words, against the take's own tuning; ``""`` where too few
-    were heard."""
-    told = [m for m in measures if is_intonation(m)]
-    out = [m for m in told if abs(m.value) > _IN_TUNE]
-    if not told:
-        return ""
-    if not out:
-        return "Every note that was long enough to measure lies within 15 cents of the others."
-    return " ".join(_off_pitch(m) for m in sorted(out, key=lambda m: -abs(m.value)))
-
-
-def _off_pitch(measure: Measure) -> str:
-    name, way = measure.name.removeprefix("Pitch of "), "sharp" if measure.value > 0 else "flat"
-    size = f"about {abs(measure.value):.0f} cents {way} of the others"
-    if abs(measure.value) <= _LEANS:
-        return f"Concert {name} leans {way}: {size}."
-    return f"Check concert {name}: it is {size}, in {measure.count} long notes."

@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from changewright.ear.hearing import Finding, Hearing, Mistake
 from changewright.ear.take import HeardNote
 from changewright.music.bar import Change, Quarters
+from changewright.theory.instrument import Instrument
+from changewright.theory.key import Key
 from changewright.theory.pitch import Degree, Name
 
 __all__ = [
@@ -13,9 +15,11 @@ __all__ = [
     "bars_text",
     "beat_text",
     "chord_text",
+    "concert_name",
     "degree_text",
     "heard_name",
     "listed",
+    "name_as_read",
     "place_text",
 ]
 
@@ -33,9 +37,20 @@ def asked_name(finding: Finding, hearing: Hearing) -> str:
 
 def heard_name(note: HeardNote, hearing: Hearing) -> str:
     """A heard note's name as the player would read it, spelled by the key."""
-    lowest = hearing.key.tonic.fifths - 5
-    concert = next(Name(f) for f in range(lowest, lowest + 12) if Name(f).pc == note.pc)
-    return str(concert + hearing.instrument.written_up)
+    return name_as_read(note.pc, hearing.key, hearing.instrument)
+
+
+def name_as_read(pc: int, key: Key, instrument: Instrument | None) -> str:
+    """A concert pitch class by the name that the player reads, spelled by the concert key; the
+    concert name where the instrument isn't known."""
+    concert = concert_name(pc, key)
+    return str(concert + instrument.written_up if instrument else concert)
+
+
+def concert_name(pc: int, key: Key) -> Name:
+    """A pitch class spelled by the key: from a flat second to a raised fourth."""
+    lowest = key.tonic.fifths - 5
+    return next(Name(f) for f in range(lowest, lowest + 12) if Name(f).pc == pc)
 
 
 def change_of(at: Quarters, hearing: Hearing) -> Change:

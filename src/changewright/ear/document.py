@@ -4,6 +4,7 @@ from typing import Any
 
 from changewright.ear._words import asked_name, degree_text, heard_name
 from changewright.ear.hearing import Ask, BarHearing, Finding, Hearing, Mistake
+from changewright.ear.measure import Measure
 from changewright.ear.remarks import Remark, remarks
 from changewright.ear.take import HeardNote
 from changewright.music.document import promise_document
@@ -34,6 +35,7 @@ def hearing_document(hearing: Hearing) -> dict[str, Any]:
         "counts": {kind: _count(hearing, kind) for kind in _kinds(hearing)},
         "mistakes": [_mistake(m, hearing) for m in hearing.mistakes],
         "bars": [_bar(b, hearing) for b in hearing.bars],
+        "intonation": [_leaning(m) for m in hearing.intonation],
         "remarks": _remarks(hearing),
     }
 
@@ -132,6 +134,16 @@ def _heard(note: HeardNote, hearing: Hearing) -> dict[str, Any]:
     }
 
 
+def _leaning(measure: Measure) -> dict[str, Any]:
+    return {
+        "id": measure.id,
+        "name": measure.name,
+        "detail": measure.detail,
+        "cents": round(measure.value, 1),
+        "count": measure.count,
+    }
+
+
 def _remarks(hearing: Hearing) -> dict[str, Any]:
     said = remarks(hearing)
     return {
@@ -140,6 +152,7 @@ def _remarks(hearing: Hearing) -> dict[str, Any]:
         "strength": _remark(said.strength),
         "correction": _remark(said.correction),
         "suggestion": _remark(said.suggestion),
+        "pitch": said.pitch,
         "bars": [{"bar": b.number, "text": b.text, "clear": b.clear} for b in said.bars],
         "caveat": said.caveat,
     }

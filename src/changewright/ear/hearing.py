@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from enum import StrEnum
 
+from changewright.ear.measure import Measure
 from changewright.ear.place import Placement, Slip
 from changewright.ear.pulse import Pulse
 from changewright.ear.take import HeardNote
@@ -134,6 +135,7 @@ class Hearing:
     ``judged`` is False where nothing fair can be said, and ``reason`` then says why in words.
     ``grid`` are the sheet's bars, ``quarter_s`` the length of a quarter, ``key`` the concert key.
     ``pulse`` is what was found of a take without the play-along, None where its clock is known.
+    ``intonation`` measures the long notes that were met, see :mod:`changewright.ear.intonation`.
     """
 
     title: str
@@ -149,6 +151,7 @@ class Hearing:
     judged: bool
     reason: str = ""
     pulse: Pulse | None = None
+    intonation: tuple[Measure, ...] = ()
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -5,6 +5,7 @@ on the beats the sheet names; time is judged around the player's own usual place
 listener isn't sure there is no verdict.
 """
 
+from bisect import bisect_right
 from dataclasses import replace
 
 import numpy as np
@@ -14,6 +15,8 @@ from changewright.ear._scene import Scene, events_of
 from changewright.ear._sounding import Sounding
 from changewright.ear._window import Window, window_of
 from changewright.ear.hearing import BarHearing, Finding, Hearing, Timing, Verdict
+from changewright.ear.intonation import LongNote, intonation
+from changewright.ear.measure import Measure
 from changewright.ear.place import Placement, place
 from changewright.ear.pulse import pulse_of_exercise
 from changewright.ear.take import HeardNote, Take
@@ -65,6 +68,7 @@ def judge(
         tuning_hz=take.tuning_hz,
         judged=judged,
         reason=reason,
+        intonation=_intonation(sheet, take, written),
     )
 
 
@@ -132,6 +136,26 @@ def _fair(take: Take, laid: Placement, findings: list[Finding]) -> tuple[bool, s
             "the microphone, or with headphones, and record again."
         )
     return True, ""
+
+
+def _intonation(sheet: Sheet, take: Take, findings: list[Finding]) -> tuple[Measure, ...]:
+    """Of the notes that were met: how far another note lies from what was asked says nothing."""
+    if take.source == "midi":
+        return ()
+    changes = [c for bar in sheet.bars for c in bar.changes]
+    starts = [c.onset for c in changes]
+    long = [
+        LongNote(
+            f.heard.onset_s,
+            f.heard.length_s,
+            f.heard.midi,
+            f.heard.cents,
+            changes[max(0, bisect_right(starts, f.ask.start) - 1)].chord,
+        )
+        for f in findings
+        if f.verdict is Verdict.MET and f.heard is not None
+    ]
+    return tuple(intonation(long, sheet.key, sheet.instrument, take.tuning))
 
 
 def _timing(

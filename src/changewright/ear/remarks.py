@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from changewright.ear import _strengths, _troubles
 from changewright.ear._words import beat_text, listed
 from changewright.ear.hearing import BarHearing, Hearing
+from changewright.ear.intonation import intonation_of
 
 __all__ = ["CAVEAT", "MY_EARS", "BarRemark", "Remark", "Remarks", "remarks"]
 
@@ -46,7 +47,8 @@ class BarRemark:
 @dataclass(frozen=True, slots=True)
 class Remarks:
     """Listening notes. ``headline`` stands where a take can't be judged, and then nothing else
-    is claimed. No percentages, no total."""
+    is claimed; ``pitch`` tells of intonation, ``""`` where there is nothing to tell. No
+    percentages, no total."""
 
     questions: tuple[str, ...]
     headline: str
@@ -54,12 +56,14 @@ class Remarks:
     correction: Remark | None
     suggestion: Remark | None
     bars: tuple[BarRemark, ...]
+    pitch: str = ""
     caveat: str = CAVEAT
 
     def lines(self) -> tuple[str, ...]:
         """Everything in order, a sentence or two a line."""
         said = [self.headline] if self.headline else []
         said += [r.text for r in (self.strength, self.correction, self.suggestion) if r]
+        said += [self.pitch] if self.pitch else []
         said += [f"Bar {b.number}: {b.text}" for b in self.bars]
         return (*said, self.caveat)
 
@@ -78,6 +82,9 @@ def remarks(hearing: Hearing) -> Remarks:
         correction=Remark(troubles[0].text, troubles[0].bars) if troubles else None,
         suggestion=Remark(*suggestion),
         bars=tuple(_bar_remark(bar, hearing) for bar in hearing.bars if bar.asked),
+        pitch=intonation_of(
+            hearing.intonation, level=hearing.level, with_band=hearing.pulse is None
+        ),
     )
 
 

@@ -10,9 +10,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from changewright.ear import _solo_harmony, _solo_line, _solo_roles, _solo_time
+from changewright.ear import _solo_habits, _solo_harmony, _solo_line, _solo_roles, _solo_time
 from changewright.ear._solo_notes import SoloNote, laid_out
-from changewright.ear._solo_words import Band, band_of, intonation_of, is_intonation, said_of
+from changewright.ear._solo_words import Band, band_of, said_of
+from changewright.ear.intonation import LongNote, intonation
 from changewright.ear.measure import Measure
 from changewright.ear.pulse import Pulse
 from changewright.ear.take import Take
@@ -20,13 +21,12 @@ from changewright.music.bar import FOUR_FOUR
 from changewright.music.clock import Clock
 from changewright.music.promise import Promise
 from changewright.reading.model import Reading
+from changewright.theory.instrument import Instrument
 
 __all__ = [
     "FORMAT",
     "Band",
     "SoloHearing",
-    "intonation_of",
-    "is_intonation",
     "solo_document",
     "study_solo",
 ]
@@ -92,13 +92,15 @@ def study_solo(
     level: int | None = None,
     planned: Sequence[Promise] = (),
     pulse: Pulse | None = None,
+    instrument: Instrument | None = None,
 ) -> SoloHearing:
     """Measure a solo over one or more choruses of a reading.
 
     ``latency_s`` is the lag of the recording (from the count-in or a calibration).
     ``level`` (1 to 8) says what is asked at all; ``planned`` may hold phrases that were to be
     played somewhere. ``pulse`` is that of a free take: where it is not sure, only what needs no
-    beat is measured.
+    beat is measured. Notes are named as the player of ``instrument`` reads them, at concert pitch
+    where it isn't given.
     ``baseline`` says that the feel is swing; only swing in 4/4 has a record to compare with.
     """
     solo = laid_out(take, reading, clock, latency_s)
@@ -107,7 +109,9 @@ def study_solo(
         *_solo_harmony.measures(sure, reading),
         *_solo_roles.measures(sure, reading),
         *_solo_time.measures(sure, clock),
-        *_solo_line.measures(sure, clock),
+        *_solo_line.measures(sure, clock, reading.key, instrument),
+        *_solo_habits.measures(sure, reading, instrument),
+        *_intonation(take, sure, reading, instrument, placed=pulse is None or pulse.sure),
         *_solo_roles.phrase_measures(sure, planned),
     )
     if pulse is not None:
@@ -127,6 +131,23 @@ def study_solo(
         level=level,
         pulse=pulse,
     )
+
+
+def _intonation(
+    take: Take,
+    sure: list[SoloNote],
+    reading: Reading,
+    instrument: Instrument | None,
+    *,
+    placed: bool,
+) -> list[Measure]:
+    if take.source == "midi":
+        return []
+    long = (
+        LongNote(n.at, n.length_s, n.midi, n.cents, n.change.change.chord if placed else None)
+        for n in sure
+    )
+    return intonation(long, reading.key, instrument, take.tuning)
 
 
 def _needs_no_clock(measure: Measure, sure: bool) -> bool:

@@ -130,6 +130,7 @@ def listen_solo(take: Path, lesson: Path, exercise: int, *, free: bool = False) 
         level=asked.sheet.recipe.level,
         planned=asked.sheet.promises,
         pulse=pulse,
+        instrument=asked.sheet.instrument,
     )
     return ListenedSolo(asked.sheet, clock, notes, hearing, lag or 0.0, audio)
 

@@ -7,9 +7,10 @@ from pathlib import Path
 
 from changewright.ear.audio import Audio
 from changewright.ear.clips import clips
+from changewright.ear.intonation import intonation_of, is_intonation
 from changewright.ear.measure import FEW, Measure
 from changewright.ear.remarks import CAVEAT, MY_EARS, Remarks, remarks
-from changewright.ear.solo import Band, SoloHearing, intonation_of, is_intonation
+from changewright.ear.solo import Band, SoloHearing
 from changewright.ear.take import HeardNote, Take
 from changewright.ear.trace import trace
 from changewright.ear.writing import shown, written_down
@@ -89,8 +90,7 @@ def solo_page(listened: ListenedSolo) -> HeardPage:
         for_whom=f"For {instrument_words(sheet.instrument)}.",
         questions=MY_EARS,
         headline=_signs(hearing.reason),
-        said=tuple((head, _signs(text)) for head, text in hearing.said())
-        + tuple(("Pitch", _signs(text)) for text in (intonation_of(hearing.measures),) if text),
+        said=tuple((head, _signs(text)) for head, text in hearing.said()) + _pitch(hearing),
         bars=tuple(
             BarNote(bar.number, "", sound) for bar, sound in zip(sheet.bars, sounds, strict=True)
         )
@@ -101,6 +101,12 @@ def solo_page(listened: ListenedSolo) -> HeardPage:
         strokes=_strokes(listened.take, shown(listened.take), listened.clock, offset),
         measures=tuple(_measure_row(m, hearing) for m in hearing.measures if not is_intonation(m)),
     )
+
+
+def _pitch(hearing: SoloHearing) -> tuple[tuple[str, str], ...]:
+    alone = hearing.pulse is not None
+    text = intonation_of(hearing.measures, level=hearing.level, with_band=not alone)
+    return (("Pitch", _signs(text)),) if text else ()
 
 
 def _choruses(listened: ListenedSolo) -> Sheet:
@@ -142,7 +148,8 @@ def _measure_row(measure: Measure, hearing: SoloHearing) -> MeasureRow:
 def _said(said: Remarks) -> tuple[tuple[str, str], ...]:
     heads = ("What worked", "To work on", "Next time")
     parts = (said.strength, said.correction, said.suggestion)
-    return tuple((h, _signs(p.text)) for h, p in zip(heads, parts, strict=True) if p is not None)
+    told = tuple((h, _signs(p.text)) for h, p in zip(heads, parts, strict=True) if p is not None)
+    return told + ((("Pitch", _signs(said.pitch)),) if said.pitch else ())
 
 
 def _bars(listened: Listened, said: Remarks) -> tuple[BarNote, ...]:

@@ -97,17 +97,6 @@ def test_phrases_space_intervals_rhythms_and_range() -> None:
     assert value(take, "J16") == 14
 
 
-def test_intonation_needs_five_long_notes_of_a_kind() -> None:
-    quarter = CLOCK.quarter_s
-    notes = [
-        HeardNote((4 + k) * quarter, (4.8 + k) * quarter, 66.2, 20.0, -20, 1.0) for k in range(6)
-    ]
-    notes += [HeardNote(11 * quarter, 11.8 * quarter, 60.3, 30.0, -20, 1.0)]
-    hearing = study_solo(Take(tuple(notes), 60.0, source="midi"), READING, CLOCK)
-    found = {m.id: m.value for m in hearing.measures if m.id.startswith("J17")}
-    assert found == {"J17.F#": 20.0}
-
-
 @pytest.mark.parametrize(
     ("take", "words"),
     [

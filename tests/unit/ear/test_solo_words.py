@@ -1,17 +1,22 @@
 """An open solo in words: bands by level, roles of notes outside, planned phrases."""
 
+from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 
+from changewright.ear._solo_habits import measures as habits
 from changewright.ear._solo_notes import laid_out
 from changewright.ear._solo_roles import Leading, phrase_measures, roles
-from changewright.ear._solo_words import Band, band_of, intonation_of, said_of
+from changewright.ear._solo_words import Band, band_of, said_of
 from changewright.ear.measure import Measure
+from changewright.ear.solo import study_solo
 from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
 from changewright.music.promise import Quotes
 from changewright.reading.analyse import analyse
+from changewright.theory.instrument import instrument
 from tests.unit.ear.exercises import blues
 
 CLOCK = Clock(120, 1.0)
@@ -122,19 +127,53 @@ def test_a_planned_phrase_is_found_though_its_rhythm_bends(
     assert (told.id, told.value, told.count) == ("J18", found, 1)
 
 
+def _figures(times: int) -> Take:
+    """F G A C in every other bar, between two lone notes that differ."""
+    notes: list[tuple[float, int]] = []
+    for k in range(times):
+        start = 8 * k
+        notes += [(start + n / 2, midi) for n, midi in enumerate((65, 67, 69, 72))]
+        notes += [(start + 4, 60 + (5 * k) % 12), (start + 5.5, 71 - (3 * k) % 7)]
+    return _line(*notes)
+
+
+def test_a_figure_that_keeps_coming_is_told_with_its_notes_and_bars() -> None:
+    notes = laid_out(_figures(5), analyse(blues()), CLOCK, 0.0)
+    (told,) = habits(notes, analyse(blues()), instrument("alto saxophone"))
+    assert told.detail == "first D E F# A, 5 times, from bars 1, 3, 5, 7, 9"
+    assert told.chance is not None
+    assert told.value > 4 * told.chance
+    worked, change, following = said_of([replace(told, count=40, value=5 / 40, chance=0.01)], 4)
+    assert (worked, change) == ("", "")
+    assert following.startswith("One figure comes 5 times (first D E F# A).")
+
+
+def test_what_comes_twice_is_no_habit_and_neither_is_one_note_again_and_again() -> None:
+    reading = analyse(blues())
+    assert habits(laid_out(_figures(2), reading, CLOCK, 0.0), reading, None) == []
+    drum = _line(*((k / 2, 65) for k in range(40)))
+    assert habits(laid_out(drum, reading, CLOCK, 0.0), reading, None) == []
+
+
+def test_notes_drawn_at_random_have_their_figures_about_as_often_as_chance_says() -> None:
+    """An outside check of the stated chance: 4,000 steps drawn evenly of seven."""
+    rng = np.random.default_rng(5)
+    line = 72 + np.cumsum(rng.integers(-3, 4, 4_000))
+    take = _line(*((k / 2, int(m) % 60 + 30) for k, m in enumerate(line)))
+    (told,) = habits(laid_out(take, analyse(blues()), CLOCK, 0.0), analyse(blues()), None)
+    assert told.chance is not None
+    assert told.value < 3.5 * told.chance
+
+
+def test_the_steps_into_the_changes_are_counted_by_size() -> None:
+    """Over F7, Bb7, F7: A to Bb is a semitone, D to Eb... the numbers are counted by hand."""
+    take = _line((15, 69), (16, 70), (23, 74), (24, 72), (32, 72), (36, 77))
+    measure = study_solo(take, analyse(blues()), CLOCK).measure("J6")
+    assert measure is not None
+    assert measure.detail == (
+        "1 by a semitone, 1 by a whole step, 1 by the same note, 1 by a wider leap"
+    )
+
+
 def test_without_a_plan_no_phrase_is_missed() -> None:
     assert phrase_measures([], ()) == []
-
-
-def _pitch(name: str, cents: float) -> Measure:
-    return Measure(f"J17.{name}", f"Pitch of {name}", cents, "cents", 6)
-
-
-def test_intonation_is_told_in_words_and_only_where_it_leans() -> None:
-    """Bands of 15 and 30 cents: common practice, no source."""
-    assert intonation_of([]) == ""
-    assert "within 15 cents" in intonation_of([_pitch("C", 4), _pitch("F#", -14)])
-    told = intonation_of([_pitch("C", 4), _pitch("F#", 22), _pitch("D", -41)])
-    assert told.startswith("Check concert D: it is about 41 cents flat")
-    assert "Concert F# leans sharp: about 22 cents" in told
-    assert "concert C" not in told
