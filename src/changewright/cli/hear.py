@@ -69,6 +69,8 @@ def _hear_solo(
     out.print("Nothing here is right or wrong; no total is given.\n", markup=False)
     for head, text in hearing.said():
         out.print(f"{head}: {text}", markup=False)
+    if hearing.pitch:
+        out.print(f"Pitch: {hearing.pitch}", markup=False)
     for line in hearing.lines():
         out.print(f"  {line}", markup=False)
 

@@ -167,10 +167,10 @@ def _beside_the_band(measure: Measure) -> str:
 def _off_pitch(measure: Measure) -> str:
     name, way = measure.name.removeprefix("Pitch of "), _way(measure.value)
     size = f"about {abs(measure.value):.0f} cents {way} of the others"
-    where = f", {measure.detail}," if measure.detail else ""
+    where = f" ({measure.detail})" if measure.detail else ""
     if abs(measure.value) <= LEANS:
         return f"{name}{where} leans {way}: {size}."
-    return f"Check {name}{where or ':'} it is {size}, in {measure.count} long notes."
+    return f"Check {name}{where}: it is {size}, in {measure.count} long notes."
 
 
 def _off_register(measure: Measure) -> str:

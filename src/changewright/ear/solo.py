@@ -13,7 +13,7 @@ from typing import Any
 from changewright.ear import _solo_habits, _solo_harmony, _solo_line, _solo_roles, _solo_time
 from changewright.ear._solo_notes import SoloNote, laid_out
 from changewright.ear._solo_words import Band, band_of, said_of
-from changewright.ear.intonation import LongNote, intonation
+from changewright.ear.intonation import LongNote, intonation, intonation_of
 from changewright.ear.measure import Measure
 from changewright.ear.pulse import Pulse
 from changewright.ear.take import Take
@@ -66,6 +66,11 @@ class SoloHearing:
             return ()
         texts = said_of(self.measures, self.level)
         return tuple((head, text) for head, text in zip(HEADS, texts, strict=True) if text)
+
+    @property
+    def pitch(self) -> str:
+        """Intonation in words; ``""`` where there is nothing to tell."""
+        return intonation_of(self.measures, level=self.level, with_band=self.pulse is None)
 
     def measure(self, name: str) -> Measure | None:
         """One measure by its id, such as ``"J1"``; None where nothing could be counted."""
@@ -183,4 +188,5 @@ def solo_document(hearing: SoloHearing) -> dict[str, Any]:
             m.document(hearing.compared) | {"band": hearing.band(m).value} for m in hearing.measures
         ],
         "remarks": [{"head": head, "text": text} for head, text in hearing.said()],
+        "pitch": hearing.pitch,
     }

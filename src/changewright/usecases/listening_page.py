@@ -7,7 +7,7 @@ from pathlib import Path
 
 from changewright.ear.audio import Audio
 from changewright.ear.clips import clips
-from changewright.ear.intonation import intonation_of, is_intonation
+from changewright.ear.intonation import is_intonation
 from changewright.ear.measure import FEW, Measure
 from changewright.ear.remarks import CAVEAT, MY_EARS, Remarks, remarks
 from changewright.ear.solo import Band, SoloHearing
@@ -90,7 +90,8 @@ def solo_page(listened: ListenedSolo) -> HeardPage:
         for_whom=f"For {instrument_words(sheet.instrument)}.",
         questions=MY_EARS,
         headline=_signs(hearing.reason),
-        said=tuple((head, _signs(text)) for head, text in hearing.said()) + _pitch(hearing),
+        said=tuple((head, _signs(text)) for head, text in hearing.said())
+        + ((("Pitch", _signs(hearing.pitch)),) if hearing.pitch else ()),
         bars=tuple(
             BarNote(bar.number, "", sound) for bar, sound in zip(sheet.bars, sounds, strict=True)
         )
@@ -101,12 +102,6 @@ def solo_page(listened: ListenedSolo) -> HeardPage:
         strokes=_strokes(listened.take, shown(listened.take), listened.clock, offset),
         measures=tuple(_measure_row(m, hearing) for m in hearing.measures if not is_intonation(m)),
     )
-
-
-def _pitch(hearing: SoloHearing) -> tuple[tuple[str, str], ...]:
-    alone = hearing.pulse is not None
-    text = intonation_of(hearing.measures, level=hearing.level, with_band=not alone)
-    return (("Pitch", _signs(text)),) if text else ()
 
 
 def _choruses(listened: ListenedSolo) -> Sheet:

@@ -36,7 +36,7 @@ def test_a_note_is_named_as_the_player_reads_it_with_its_degree() -> None:
     found = told(*played(69, 20.0))["J17.F#"]
     assert (found.value, found.count, found.detail) == (20.0, 6, "degree 3 of D")
     assert intonation_of([found]) == (
-        "F#, degree 3 of D, leans sharp: about 20 cents sharp of the others."
+        "F# (degree 3 of D) leans sharp: about 20 cents sharp of the others."
     )
 
 
@@ -115,7 +115,7 @@ def test_a_saxophone_with_one_sharp_note_is_told_which() -> None:
     assert all(
         abs(m.value) < 12 for m in hearing.intonation if m.id[:4] == "J17." and m.id[4] != "B"
     )
-    assert remarks(hearing).pitch.startswith("Check B, degree 3 of G, it is about")
+    assert remarks(hearing).pitch.startswith("Check B (degree 3 of G): it is about")
     assert any(m["id"] == "J17.B" for m in hearing_document(hearing)["intonation"])
 
 
