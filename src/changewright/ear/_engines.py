@@ -61,10 +61,8 @@ class _Real:
         return found.pitch_hz.astype(np.float32), found.confidence.astype(np.float32)
 
     def posteriors(self, window: Floats) -> tuple[Floats, Floats]:
-        session = _onset_session()
-        outputs = ["StatefulPartitionedCall:2", "StatefulPartitionedCall:1"]
-        onset, note = session.run(outputs, {session.get_inputs()[0].name: window[None, :, None]})
-        return onset[0], note[0]
+        onset, note = _onset_session().run(["onset", "note"], {"samples": window})
+        return onset, note
 
 
 @cache
@@ -82,7 +80,7 @@ def _onset_session() -> Any:
     options.intra_op_num_threads = 1
     options.inter_op_num_threads = 1
     options.add_session_config_entry("session.intra_op.allow_spinning", "0")
-    with as_file(files("changewright.ear").joinpath("models/nmp.onnx")) as model:
+    with as_file(files("changewright.ear").joinpath("models/onsets.onnx")) as model:
         if not model.is_file():
             raise EngineError("the onset model is missing from this installation: install again")
         return onnxruntime.InferenceSession(str(model), options, providers=["CPUExecutionProvider"])
