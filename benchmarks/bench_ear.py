@@ -71,6 +71,10 @@ VOICES = (
     ("synth:voice", "alto voice", 55, 74),
     ("font:53", "baritone voice", 45, 64),
     ("real:cello", "cello", 40, 64),
+    ("real:piano", "piano", 50, 84),
+    ("font:11", "vibraphone", 55, 86),
+    ("font:41", "viola", 50, 80),
+    ("font:32", "double bass", 30, 55),
 )
 HEARD_IN = ("clean", "phone", "reverb", "noise", "bleed -12")
 HEARD_LONG = ("bleed -20", "bleed -6")
@@ -98,7 +102,8 @@ def takes_of(seed: int, conditions: Iterable[str], count: int) -> Iterator[Case]
         bpm = float(np.random.default_rng(seed + k).uniform(72, 200))
         bank = takes.named_bank(voice, seed + k)
         assert bank is not None
-        line = takes.improvised(seed + k, bpm, low, high, 6)
+        plucked = profile_of(instrument(player)).rings
+        line = takes.improvised(seed + k, bpm, low, high, 6, plucked)
         played = takes.render(line, bank, line[-1].onset_s + line[-1].length_s + 0.5)
         band = takes.backing(seed + k, bpm, 6)
         for condition in conditions:
