@@ -15,6 +15,7 @@ import tempfile
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 import numpy as np
@@ -33,6 +34,7 @@ __all__ = [
     "improvised",
     "named_bank",
     "render",
+    "repeating",
     "soundfont_bank",
     "synthetic_bank",
     "through",
@@ -47,13 +49,31 @@ Bank = Callable[[int, float, float, bool], Wave]
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """One note as the player plays it: seconds, MIDI number, velocity 0..1, slurred or tongued."""
+    """One note as the player plays it: seconds, MIDI number, velocity 0..1, slurred or tongued.
+
+    ``damped`` says by how many dB and for how many seconds the note before is stopped right before
+    this one: by the tongue, the bow or the plectrum. ``shape`` is what is done to a held note.
+    """
 
     onset_s: float
     length_s: float
     midi: int
     velocity: float = 0.8
     slurred: bool = False
+    damped: tuple[float, float] | None = None
+    shape: "Shape | None" = None
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """Vibrato of so many cents, dB and hertz, and a level that lies ``swell_db`` lower at both ends
+    of the note (or, if negative, in its middle) than elsewhere.
+    """
+
+    cents: float = 0.0
+    shake_db: float = 0.0
+    hertz: float = 5.0
+    swell_db: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -230,14 +250,52 @@ def render(notes: Iterable[Played], bank: Bank, length_s: float) -> Rendered:
     """Play the notes one after the other and note down when each is acoustically there."""
     out = np.zeros(int((length_s + 0.5) * RATE), dtype=np.float32)
     truth = []
-    for note in notes:
-        wave = bank(note.midi, note.length_s, note.velocity, note.slurred)
+    line = list(notes)
+    for note, after in zip(line, [*line[1:], None], strict=True):
+        if after is not None and after.damped is not None:
+            note = replace(note, length_s=after.onset_s - note.onset_s)
+            wave = _damped(_sounded(note, bank, _RINGS_ON_S), note.length_s, *after.damped)
+        else:
+            wave = _sounded(note, bank)
         begin = int(note.onset_s * RATE)
         stop = min(len(out), begin + len(wave))
         out[begin:stop] += wave[: stop - begin]
-        truth.append((note.onset_s + _speaks_after(wave), note.onset_s + note.length_s, note.midi))
+        end_s = note.onset_s + note.length_s
+        if after is not None and after.damped is not None and after.damped[0] > _STOPS_DB:
+            end_s -= after.damped[1]
+        truth.append((note.onset_s + _speaks_after(wave), end_s, note.midi))
     peak = float(np.abs(out).max())
     return Rendered(out * (0.5 / peak) if peak else out, tuple(truth))
+
+
+def _sounded(note: Played, bank: Bank, further_s: float = 0.0) -> Wave:
+    """The note, and what is done to it while it is held."""
+    wave = bank(note.midi, note.length_s + further_s, note.velocity, note.slurred)
+    if note.shape is None:
+        return wave
+    shape, at = note.shape, np.arange(len(wave)) / RATE
+    grown = np.clip((at - 0.2) / 0.3, 0, 1)
+    swing = 2 * np.pi * shape.hertz
+    bent = 2 ** (shape.cents / 1200) - 1  # of speed, so that much over `swing` of place
+    place = at + grown * bent / swing * (1 - np.cos(swing * at))
+    hollow = np.cos(np.pi * np.clip(at / note.length_s, 0, 1)) ** 2  # 1, 0 in the middle, 1
+    if shape.swell_db < 0:
+        hollow = 1 - hollow
+    level = shape.shake_db / 2 * grown * np.sin(swing * at) - abs(shape.swell_db) * hollow
+    return np.asarray(np.interp(place, at, wave) * 10 ** (level / 20), dtype=np.float32)
+
+
+_RINGS_ON_S, _TOUCH_S = 0.03, 0.008
+_STOPS_DB = 20.0
+
+
+def _damped(wave: Wave, until_s: float, by_db: float, for_s: float) -> Wave:
+    """The note until the next, stopped by so much for so long before; what is left of it dies while
+    the next speaks."""
+    at = np.arange(len(wave)) / RATE - until_s
+    touched = np.clip((at + for_s) / min(_TOUCH_S, for_s / 2), 0, 1)
+    gone = np.clip(1 - at / _RINGS_ON_S, 0, 1) ** 2
+    return np.asarray(wave * 10 ** (-by_db * touched / 20) * gone, dtype=np.float32)
 
 
 def _speaks_after(wave: Wave) -> float:
@@ -247,7 +305,9 @@ def _speaks_after(wave: Wave) -> float:
     return float(np.argmax(power > 0.01 * power.max())) / RATE
 
 
-def improvised(seed: int, bpm: float, low: int, high: int, bars: int = 8) -> list[Played]:
+def improvised(
+    seed: int, bpm: float, low: int, high: int, bars: int = 8, plucked: bool = False
+) -> list[Played]:
     """A line as students and better players play them: eighths with swing, quarters, repeated
     notes, ghosts, slurs, rests, and onsets that are human."""
     rng = np.random.default_rng(seed)
@@ -266,7 +326,64 @@ def improvised(seed: int, bpm: float, low: int, high: int, bars: int = 8) -> lis
         pitch = int(np.clip(pitch + (-move if down else move), low, high))
         notes.append(_human(rng, at, size, swing, beat, pitch))
         at += size
-    return [replace(n, onset_s=n.onset_s + 0.5) for n in notes]
+    return _articulated([replace(n, onset_s=n.onset_s + 0.5) for n in notes], seed, plucked)
+
+
+_NEAR_S = 0.06
+
+
+def _articulated(line: list[Played], seed: int, plucked: bool) -> list[Played]:
+    """Nobody can slur a note to itself: a pitch that comes again is tongued, bowed or struck anew.
+
+    A hard tongue stops the sound for 20 to 60 ms; a legato tongue lets it fall by 6 to 15 dB for 15
+    to 40 ms; a string that is struck again is touched for 2 to 15 ms. Common practice, no source.
+    """
+    rng = np.random.default_rng((seed, 1))
+    out = line[:1]
+    for before, note in pairwise(line):
+        close = note.onset_s - before.onset_s - before.length_s < _NEAR_S
+        if note.midi == before.midi and close:
+            if plucked:
+                damped = 60.0, float(rng.uniform(0.002, 0.015))
+            elif rng.random() < 0.5:
+                damped = 60.0, float(rng.uniform(0.02, 0.06))
+            else:
+                damped = float(rng.uniform(6, 15)), float(rng.uniform(0.015, 0.04))
+            note = replace(note, slurred=False, damped=damped)
+        out.append(note)
+    return out
+
+
+def repeating(
+    seed: int, bpm: float, low: int, high: int, count: int = 24, plucked: bool = False
+) -> list[Played]:
+    """A line in which every second note comes again, once or more, in eighths and quarters; here
+    and there a long note with vibrato or a swell, which is one note."""
+    rng = np.random.default_rng((seed, 2))
+    beat = 60 / bpm
+    at, pitch, line = 0.5, (low + high) // 2, list[Played]()
+    while len(line) < count:
+        move = int(rng.integers(1, 6)) * (1 if rng.random() < 0.5 else -1)
+        pitch = pitch + move if low <= pitch + move <= high else pitch - move
+        if rng.random() < 0.25:
+            held = float(rng.uniform(0.8, 1.6))
+            line.append(replace(Played(at, held, pitch), shape=_shape(rng, plucked)))
+            at += held + 0.1
+            continue
+        for _ in range(int(rng.choice([1, 2, 3, 4], p=[0.3, 0.4, 0.2, 0.1]))):
+            slot = max(0.14, beat * float(rng.choice([0.5, 1.0], p=[0.7, 0.3])))
+            slurred = bool(rng.random() < 0.3)
+            line.append(Played(at, slot * 0.97, pitch, float(rng.uniform(0.5, 1)), slurred))
+            at += slot + float(rng.normal(0, 0.01))
+    return _articulated(line, seed, plucked)
+
+
+def _shape(rng: np.random.Generator, plucked: bool) -> Shape:
+    """Vibrato by pitch and level, or a swell; a plucked string has no swell."""
+    if plucked or rng.random() < 0.5:
+        shake = float(rng.uniform(0, 4)) * (not plucked)
+        return Shape(float(rng.uniform(15, 50)), shake, float(rng.uniform(4.5, 6.5)))
+    return Shape(swell_db=float(rng.uniform(6, 14)) * (1 if rng.random() < 0.5 else -1))
 
 
 def _human(
