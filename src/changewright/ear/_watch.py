@@ -32,9 +32,10 @@ from changewright.ear._sight import (
     level_db,
 )
 from changewright.ear._streams import HighPass, Resampler
+from changewright.ear._tape import pieces
 from changewright.ear.profile import Profile
 
-__all__ = ["LATE_S", "STEP", "Watch"]
+__all__ = ["LATE_S", "PIECE_S", "STEP", "Watch"]
 
 EDGE = 15  # ticks at an onset window's edge that the model can't see well
 STEP = ONSET_WINDOW // ONSET_HOP - 2 * EDGE
@@ -47,6 +48,9 @@ window reaches no further on, but further back."""
 LATE_S = (_AHEAD + ONSET_HOP) / ONSET_RATE + 0.01
 """How far behind the last sample the last tick lies that can be seen, at most (the resamplers hold
 a little back)."""
+
+PIECE_S = 8.0
+"""How much sound is looked at in one go, seconds: what the networks need beside grows with it."""
 
 _RUMBLE_HZ = 35  # no note lies below
 _QUIET = 1e-3  # 54 dB under the working level
@@ -73,6 +77,7 @@ class Watch:
 
     def __init__(self, rate: int, profile: Profile, engines: Engines, step: int = STEP) -> None:
         self._profile, self._engines, self._step = profile, engines, step
+        self._piece = round(PIECE_S * rate)
         self._widen, self._narrow = Resampler(rate, ONSET_RATE), Resampler(ONSET_RATE, PITCH_RATE)
         self._calm = HighPass(ONSET_RATE, _RUMBLE_HZ)
         self._wide = np.zeros(_KEPT, dtype=np.float32)  # silence before the first sample
@@ -100,6 +105,10 @@ class Watch:
 
     def push(self, samples: Floats, gain: float) -> None:
         """Look at as much as can be seen now."""
+        for piece in pieces(samples, self._piece):
+            self._push(piece, gain)
+
+    def _push(self, samples: Floats, gain: float) -> None:
         self._hold(self._calm.push(self._widen.push(samples)), gain)
         known = (self._wide_start + len(self._wide) - _AHEAD) // ONSET_HOP
         self._look((known - self._ticks) // self._step * self._step, last=False, gain=gain)

@@ -20,7 +20,7 @@ def clips(audio: Audio, spans: Iterable[tuple[float, float]]) -> tuple[bytes, ..
 
     A stretch outside the recording gives ``b""``; none is longer than a minute.
     """
-    peak = float(np.abs(audio.samples).max()) if len(audio.samples) else 0.0
+    peak = audio.peak
     gain = _PEAK / peak if peak else 0.0
     return tuple(_clip(audio, start, end, gain) for start, end in spans)
 
@@ -28,7 +28,7 @@ def clips(audio: Audio, spans: Iterable[tuple[float, float]]) -> tuple[bytes, ..
 def _clip(audio: Audio, start_s: float, end_s: float, gain: float) -> bytes:
     first = max(0, round(start_s * audio.rate))
     last = max(0, round(min(end_s, start_s + _LONGEST_S) * audio.rate))
-    piece = audio.samples[first:last]
+    piece = audio.between(first, last)
     fade = round(_FADE_S * audio.rate)
     if len(piece) < 2 * fade:
         return b""

@@ -7,6 +7,7 @@ from changewright.ear.judge import judge
 from changewright.ear.live import LiveTake
 from changewright.ear.place import place
 from changewright.ear.take import Take
+from changewright.ear.transcribe import transcribe
 from changewright.music.clock import Clock
 from changewright.music.sheet import Sheet
 
@@ -43,6 +44,8 @@ def heard_take(
 ) -> tuple[Take, float | None]:
     """The notes of a take, the band taken out of it where it can be heard, and the recording's lag
     on the play-along where the count-in tells it."""
+    if backing is None:
+        return transcribe(audio, instrument=sheet.instrument, engines=engines), None
     live = LiveTake(
         audio.rate,
         instrument=sheet.instrument,

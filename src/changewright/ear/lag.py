@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.ear._sight import resampled
+from changewright.ear._tape import Tape
 from changewright.ear.audio import Audio, Samples
 from changewright.ear.take import HeardNote, Take
 
@@ -63,7 +64,7 @@ def lag_of(audio: Audio, backing: Audio, count_in_s: float) -> float | None:
 
 def _first(audio: Audio, count: int) -> Audio:
     """As much of it as gives so many samples at the working rate."""
-    return Audio(audio.samples[: (count + 64) * audio.rate // _RATE], audio.rate)
+    return Audio(audio.between(0, (count + 64) * audio.rate // _RATE), audio.rate)
 
 
 def _phat(heard: Samples, band: Samples) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -145,24 +146,24 @@ class Remover:
             del self._mixed[0], self._known[0]
 
 
-def doubted(take: Take, heard: Audio, cleaned: Audio) -> Take:
+def doubted(take: Take, heard: Tape, cleaned: Tape) -> Take:
     """Doubt the notes of which most was taken out with the band: what is left is a trace of the
-    band, and must not be called another note of the player's."""
-    before, after = at_rate(heard), at_rate(cleaned)
+    band, and must not be called another note of the player's. Both are at 22.05 kHz."""
     notes = tuple(
         replace(n, confidence=min(n.confidence, _DOUBT))
-        if _lost_db(n, before, after) > _MOSTLY_BAND_DB
+        if _lost_db(n, heard, cleaned) > _MOSTLY_BAND_DB
         else n
         for n in take.notes
     )
     return replace(take, notes=notes)
 
 
-def _lost_db(note: HeardNote, before: Samples, after: Samples) -> float:
+def _lost_db(note: HeardNote, before: Tape, after: Tape) -> float:
     """How much of a note's first two partials went with the band."""
     first, last = round(note.onset_s * _RATE), round(min(note.end_s, note.onset_s + 1) * _RATE)
     powers = [
-        _partials(x[first:last], 440 * 2 ** ((note.pitch - 69) / 12)) for x in (before, after)
+        _partials(x.between(first, last), 440 * 2 ** ((note.pitch - 69) / 12))
+        for x in (before, after)
     ]
     return float(10 * np.log10((powers[0] + 1e-12) / (powers[1] + 1e-12)))
 

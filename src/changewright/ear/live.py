@@ -10,7 +10,8 @@ import numpy as np
 
 from changewright.ear._engines import ONSET_RATE, Engines, real_engines
 from changewright.ear._streams import Resampler
-from changewright.ear._watch import Watch
+from changewright.ear._tape import Tape, pieces
+from changewright.ear._watch import PIECE_S, Watch
 from changewright.ear.audio import Audio, Samples
 from changewright.ear.lag import LATEST_S, Remover, at_rate, doubted, lag_of
 from changewright.ear.profile import profile_of
@@ -20,9 +21,7 @@ from changewright.theory.instrument import Instrument
 
 __all__ = ["LiveTake"]
 
-PIECE_S = 8.0
-"""How much sound is looked at in one go, seconds."""
-
+_BLOCK_S = 60.0
 _OFF_DB = 8.0
 """How far the level may turn out to lie from what it was taken for, before all is looked at
 again. Source: measured, benchmarks/bench_ear.py: the notes found don't change up to there."""
@@ -50,9 +49,10 @@ class LiveTake:
         self._band = None if backing is None else at_rate(backing)
         self._count_in_s = count_in_s
         self._rate, self._samples = rate, 0
-        self._heard: list[Samples] = []  # at the working rate, as it came
-        self._clean: list[Samples] = []  # the same without the band
-        self._waiting: list[Samples] = []  # what of it has not been looked at
+        self._heard = Tape()  # at the working rate, as it came
+        self._clean = self._heard if backing is None else Tape()  # the same without the band
+        self._held: list[Samples] = []  # until the lag is known
+        self._waiting: list[Samples] = []  # what of the clean sound has not been looked at
         self._remover: Remover | None = None
         self._lag: float | None = None
         self._is_settled = backing is None
@@ -62,34 +62,38 @@ class LiveTake:
     def push(self, block: Samples) -> None:
         """Hear more of it."""
         self._samples += len(block)
-        wide = self._widen.push(block)
-        self._heard.append(wide)
-        if not self._is_settled:
-            if sum(map(len, self._heard)) < (self._count_in_s + LATEST_S) * ONSET_RATE:
-                return
-            wide = self._settle()
-        self._take_in(wide)
+        for piece in pieces(block, round(_BLOCK_S * self._rate)):
+            self._hear(self._widen.push(piece))
         if sum(map(len, self._waiting)) >= PIECE_S * ONSET_RATE:
             self._look()
 
+    def _hear(self, wide: Samples) -> None:
+        self._heard.add(wide)
+        if self._is_settled:
+            self._take_in(wide)
+            return
+        self._held.append(wide)
+        if len(self._heard) >= (self._count_in_s + LATEST_S) * ONSET_RATE:
+            self._take_in(self._settle())
+
     def finish(self) -> tuple[Take, float | None]:
         """The take, and the recording's lag on the play-along where the count-in tells it."""
-        rest = self._widen.flush()
-        self._heard.append(rest)
-        self._take_in(rest if self._is_settled else self._settle())
+        self._hear(self._widen.flush())
+        if not self._is_settled:
+            self._take_in(self._settle())
         if self._remover is not None:
             self._kept(self._remover.finish())
         self._look()
         gain = self._gains[-1]
         if any(abs(20 * np.log10(g / gain)) > _OFF_DB for g in self._gains):
             self._watch = self._fresh()
-            self._watch.push(np.concatenate(self._clean), gain)
+            for block in self._clean:
+                self._watch.push(block, gain)
         self._watch.finish(gain)
         take = decided(self._watch, self._profile, gain, self._samples / self._rate)
         if self._lag is None:
             return take, None
-        heard, cleaned = (np.concatenate(x) for x in (self._heard, self._clean))
-        take = doubted(take, Audio(heard, ONSET_RATE), Audio(cleaned, ONSET_RATE))
+        take = doubted(take, self._heard, self._clean)
         return replace(take, company=0.0), self._lag  # what is left of the band is doubted already
 
     def _fresh(self) -> Watch:
@@ -98,7 +102,8 @@ class LiveTake:
     def _settle(self) -> Samples:
         """Find the lag in the count-in, and give back everything that was held until then."""
         self._is_settled = True
-        whole = np.concatenate(self._heard)
+        whole = np.concatenate(self._held)
+        self._held = []
         if self._band is not None:
             heard, band = (Audio(x, ONSET_RATE) for x in (whole, self._band))
             self._lag = lag_of(heard, band, self._count_in_s)
@@ -110,13 +115,14 @@ class LiveTake:
         self._kept(wide if self._remover is None else self._remover.push(wide))
 
     def _kept(self, clean: Samples) -> None:
-        self._clean.append(clean)
+        if self._clean is not self._heard:
+            self._clean.add(clean)
         self._waiting.append(clean)
 
     def _look(self) -> None:
         """PITFALL: the level of a take is not known before its end; it is taken for what it was so
         far."""
-        gain = working_gain(np.concatenate(self._clean))
+        gain = working_gain(self._clean, len(self._clean))
         self._gains.append(gain)
         self._watch.push(np.concatenate(self._waiting), gain)
         self._waiting = []

@@ -1,5 +1,6 @@
 """Turn a recording of one melodic instrument into notes."""
 
+from collections.abc import Iterable
 from dataclasses import replace
 from itertools import pairwise
 
@@ -24,7 +25,6 @@ CHUNK, OVERLAP = round(60 / TICK_S), round(4 / TICK_S)
 WORKING_PEAK = 0.5
 FAINT_DB = 26.0
 _ENOUGH = 2_000_000  # samples: a minute and a half
-_PIECE_S = 20.0
 
 
 def transcribe(
@@ -37,10 +37,9 @@ def transcribe(
     """
     profile = profile_of(instrument)
     watch = Watch(audio.rate, profile, engines or real_engines())
-    gain = working_gain(audio.samples)
-    step = round(_PIECE_S * audio.rate)
-    for first in range(0, len(audio.samples), step):
-        watch.push(audio.samples[first : first + step], gain)
+    gain = working_gain(audio.blocks(), len(audio))
+    for block in audio.blocks():
+        watch.push(block, gain)
     watch.finish(gain)
     return decided(watch, profile, gain, audio.length_s)
 
@@ -84,10 +83,16 @@ def _audible(notes: list[HeardNote]) -> list[HeardNote]:
     return [n for n in notes if n.loudness_db > body - FAINT_DB]
 
 
-def working_gain(samples: Samples) -> float:
-    """What brings a recording to working level; of a long one every so-manieth sample tells."""
-    step = max(1, len(samples) // _ENOUGH)
-    return WORKING_PEAK / max(1e-4, float(np.percentile(np.abs(samples[::step]), 99.9)))
+def working_gain(blocks: Iterable[Samples], count: int) -> float:
+    """What brings a recording to working level, told from its blocks, ``count`` samples in all; of
+    a long one every so-manieth sample tells."""
+    step = max(1, count // _ENOUGH)
+    some, at = [np.zeros(0, dtype=np.float32)], 0
+    for block in blocks:
+        some.append(np.abs(block[-at % step :: step]))
+        at += len(block)
+    told = np.concatenate(some) if at else np.zeros(1, dtype=np.float32)
+    return WORKING_PEAK / max(1e-4, float(np.percentile(told, 99.9)))
 
 
 def tuning_of(pitch: Floats, voicing: Floats, level_db: Floats) -> float:

@@ -35,6 +35,20 @@ def test_every_promised_format_is_read(tmp_path: Path, name: str) -> None:
     assert strongest_hz(load_audio(tmp_path / name)) == pytest.approx(440, abs=1.5)
 
 
+def test_a_long_recording_is_kept_in_half_the_memory_and_sounds_the_same(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    soundfile.write(tmp_path / "take.wav", tone(48_000, 3.0), 48_000)
+    exact = load_audio(tmp_path / "take.wav")
+    monkeypatch.setattr("changewright.ear.audio.LONG_S", 1.5)
+    long = load_audio(tmp_path / "take.wav")
+    assert long.kept.nbytes == exact.kept.nbytes / 2
+    assert long.samples == pytest.approx(exact.samples, rel=2**-11, abs=1e-7)
+    assert np.array_equal(np.concatenate(list(long.blocks())), long.samples)
+    assert np.array_equal(long.between(70_000, 80_000), long.samples[70_000:])
+    assert long.peak == pytest.approx(exact.peak, rel=2**-11)
+
+
 def test_halving_the_rate_lets_nothing_fold_down(tmp_path: Path) -> None:
     soundfile.write(tmp_path / "high.wav", tone(48_000, hertz=15_000), 48_000, subtype="FLOAT")
     within = load_audio(tmp_path / "high.wav").samples[2_000:-2_000]  # its edges are clicks
