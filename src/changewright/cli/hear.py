@@ -1,5 +1,6 @@
 """``changewright hear``: a take in, listening notes out."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -9,6 +10,7 @@ from changewright.cli.speak import console, print_json
 
 if TYPE_CHECKING:
     from changewright.ear.hearing import Hearing
+    from changewright.ear.solo import SoloHearing
 
 __all__ = ["hear", "print_hearing"]
 
@@ -29,41 +31,35 @@ def hear(
     as_json: Annotated[bool, typer.Option("--json", help="Print JSON.")] = False,
 ) -> None:
     """Hear a take against an exercise and say, bar by bar, what was met and what was not."""
-    if solo:
-        _hear_solo(take, lesson, exercise, free=free, page=page, as_json=as_json)
-        return
     from changewright.ear.document import hearing_document
-    from changewright.usecases.hear import listen
-    from changewright.usecases.listening_page import check_page, exercise_page, write_page
-
-    if page is not None:
-        check_page(page)
-    listened = listen(take, lesson, exercise, free=free)
-    if page is not None:
-        write_page(exercise_page(listened), page)
-    hearing = listened.hearing
-    if as_json:
-        print_json(hearing_document(hearing))
-    else:
-        print_hearing(hearing)
-
-
-def _hear_solo(
-    take: Path, lesson: Path, exercise: int, *, free: bool, page: Path | None, as_json: bool
-) -> None:
     from changewright.ear.solo import solo_document
-    from changewright.usecases.hear import listen_solo
-    from changewright.usecases.listening_page import check_page, solo_page, write_page
+    from changewright.usecases.hear import listen, listen_solo
+    from changewright.usecases.listening_page import (
+        check_page,
+        exercise_page,
+        solo_page,
+        write_page,
+    )
 
     if page is not None:
         check_page(page)
-    listened = listen_solo(take, lesson, exercise, free=free)
+    if solo:
+        studied = listen_solo(take, lesson, exercise, free=free)
+        drawn, document = partial(solo_page, studied), partial(solo_document, studied.hearing)
+        told = partial(_print_solo, studied.hearing)
+    else:
+        heard = listen(take, lesson, exercise, free=free)
+        drawn, document = partial(exercise_page, heard), partial(hearing_document, heard.hearing)
+        told = partial(print_hearing, heard.hearing)
     if page is not None:
-        write_page(solo_page(listened), page)
-    hearing = listened.hearing
+        write_page(drawn(), page)
     if as_json:
-        print_json(solo_document(hearing))
-        return
+        print_json(document())
+    else:
+        told()
+
+
+def _print_solo(hearing: "SoloHearing") -> None:
     out = console()
     out.print(f"{hearing.title}: an open solo, {hearing.choruses:.3g} choruses", markup=False)
     out.print("Nothing here is right or wrong; no total is given.\n", markup=False)
