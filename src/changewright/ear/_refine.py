@@ -7,7 +7,7 @@ import numpy as np
 
 from changewright.ear._confidence import weighed
 from changewright.ear._sight import FINE, FINE_S, TICK_S, Sight
-from changewright.ear._trellis import Span
+from changewright.ear._spans import Span
 from changewright.ear.profile import Profile
 from changewright.ear.take import HeardNote
 
@@ -26,7 +26,8 @@ JOINED_S = 0.02
 
 def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[HeardNote]:
     """The notes of a stretch of sound, seconds from its start."""
-    found = _spoken(_lifted(found, sight, profile, tuning), profile)
+    if not profile.sings:  # a voice's notes are whole: see _sung
+        found = _spoken(_lifted(found, sight, profile, tuning))
     starts = [_onset(span, found[k - 1] if k else None, sight) for k, span in enumerate(found)]
     result: list[HeardNote] = []
     for k, span in enumerate(found):
@@ -60,21 +61,20 @@ def _is_one(last: Span, span: Span, found: list[Span], sight: Sight) -> bool:
     return joins and mended and float(sight.dip[span.start - 2 : span.start + 3].max()) < DIPPED
 
 
-def _spoken(found: list[Span], profile: Profile) -> list[Span]:
-    """A scrap too short to be a note, right before a note, is how that note begins to speak; but a
-    voice that glides may have sung it."""
+def _spoken(found: list[Span]) -> list[Span]:
+    """A scrap too short to be a note, right before a note, is how that note begins to speak."""
     kept: list[Span] = []
     for span in found:
         last = kept[-1] if kept else None
-        if last is not None and last.stop == span.start and _is_scrap(last, span, profile):
+        if last is not None and last.stop == span.start and _is_scrap(last, span):
             kept[-1] = replace(span, start=last.start)
         else:
             kept.append(span)
     return kept
 
 
-def _is_scrap(last: Span, span: Span, profile: Profile) -> bool:
-    speaks = not profile.sings and abs(last.midi - span.midi) in SPEAKING
+def _is_scrap(last: Span, span: Span) -> bool:
+    speaks = abs(last.midi - span.midi) in SPEAKING
     return last.stop - last.start < (SCRAP if speaks else 2)
 
 

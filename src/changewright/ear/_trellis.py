@@ -1,22 +1,18 @@
 """Decide which note sounds when: the best path through {rest, every pitch} over time."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from changewright.ear import _sung
 from changewright.ear._sight import Sight
+from changewright.ear._spans import Span, peaks
 from changewright.ear.profile import Profile
 
-__all__ = ["DEFAULT", "Span", "Weights", "spans"]
+__all__ = ["DEFAULT", "Weights", "spans"]
 
 Floats = NDArray[np.float32]
-
-SUNG_DIP, SUNG_REPEAT = 1.8, 9.0
-"""A voice swells and glides within a note: a dip alone is worth less than an instrument's. Source:
-measured on development seeds of benchmarks/bench_ear.py, and the prototype's finding that what is
-fitted on instruments cuts sung notes in two."""
-APART = 4  # ticks, 46 ms: no player repeats a note faster
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,19 +36,10 @@ class Weights:
 DEFAULT = Weights()
 
 
-@dataclass(frozen=True, slots=True)
-class Span:
-    """One note in ticks, half-open, with its MIDI number in the take's tuning."""
-
-    start: int
-    stop: int
-    midi: int
-
-
 def spans(sight: Sight, profile: Profile, tuning: float, weights: Weights = DEFAULT) -> list[Span]:
     """The most likely notes. ``tuning`` is the take's shift from A = 440 Hz in semitones."""
     if profile.sings:
-        weights = replace(weights, dip=SUNG_DIP, repeat=SUNG_REPEAT)
+        return _sung.spans(sight, profile, tuning)
     stay, enter = _scores(sight, profile, tuning, weights)
     states, attacks = _best_path(stay, enter, weights)
     return _cut(states, attacks, profile.low)
@@ -71,16 +58,9 @@ def _scores(
     keys = np.clip(pitches - 21, 0, 87)
     note = sight.note[:, keys]
     stay = stay + weights.note * np.log((note + weights.floor) / (0.3 + weights.floor))
-    evidence = _peaks((weights.flux * sight.flux + weights.dip * sight.dip)[:, None])
-    enter = weights.onset * _peaks(sight.onset[:, keys]) + evidence
+    evidence = peaks((weights.flux * sight.flux + weights.dip * sight.dip)[:, None])
+    enter = weights.onset * peaks(sight.onset[:, keys]) + evidence
     return stay.astype(np.float32), enter.astype(np.float32)
-
-
-def _peaks(evidence: Floats) -> Floats:
-    """Keep only local maxima: one attack leaves its mark over several ticks and must count once."""
-    from scipy.ndimage import maximum_filter1d
-
-    return np.where(evidence >= maximum_filter1d(evidence, 2 * APART + 1, axis=0), evidence, 0)
 
 
 def _best_path(

@@ -14,8 +14,8 @@ class Profile:
     """What the listener may assume.
 
     ``low`` and ``high`` are concert MIDI numbers a little beyond the instrument's range;
-    ``rings`` says that notes fade by themselves; ``sings`` asks for the voice's own treatment: no
-    re-attacks from level alone, because a voice glides and swells within a note.
+    ``rings`` says that notes fade by themselves; ``sings`` asks for the voice's own way of telling
+    notes, :mod:`changewright.ear._sung`, because a voice glides and swells within a note.
     """
 
     low: int
