@@ -9,6 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.ear._engines import ONSET_HOP, ONSET_RATE
+from changewright.ear._products import product
+from changewright.ear._streams import Resampler
 
 __all__ = [
     "FINE",
@@ -29,6 +31,7 @@ TICK_S = ONSET_HOP / ONSET_RATE
 FINE = 4
 FINE_S = TICK_S / FINE  # the level is followed in steps of 2.9 ms
 _FLUX_HOP, _FLUX_SIZE = 128, 1024
+_BANDS = 24
 _PARTIALS = 8
 FLOOR_DB = -100.0
 
@@ -74,11 +77,8 @@ class Sight:
 
 def resampled(samples: Floats, rate: int, wanted: int) -> Floats:
     """The same sound at another sample rate."""
-    from scipy.signal import resample_poly
-
-    if rate == wanted or len(samples) == 0:
-        return samples
-    return np.asarray(resample_poly(samples, wanted, rate), dtype=np.float32)
+    stream = Resampler(rate, wanted)
+    return np.concatenate([stream.push(samples), stream.flush()])
 
 
 def level_db(samples: Floats, count: int) -> Floats:
@@ -115,7 +115,7 @@ class Flux:
         frames = np.lib.stride_tricks.sliding_window_view(samples, _FLUX_SIZE)[::_FLUX_HOP]
         log = np.concatenate(
             [
-                np.log10(1 + 10 * np.abs(rfft(frames[k : k + 512] * self._window)) @ self._bands)
+                np.log10(1 + 10 * self._banded(np.abs(rfft(frames[k : k + 512] * self._window))))
                 for k in range(0, 2 * count, 512)
             ]
         )
@@ -124,6 +124,12 @@ class Flux:
         before = maximum_filter1d(with_before[:-2], 3, axis=1)
         rise = np.maximum(log - before, 0).sum(axis=1)
         return np.asarray(rise.reshape(count, 2).max(axis=1), dtype=np.float32)
+
+    def _banded(self, size: Floats) -> Floats:
+        """Each run of bands from the bins that it covers."""
+        return np.concatenate(
+            [product(size[:, first:last], table) for first, last, table in self._bands], axis=1
+        )
 
 
 def even_db(samples: Floats, hertz: Floats, maybe: NDArray[np.bool_]) -> Floats:
@@ -156,8 +162,9 @@ def _flux(rise: Floats) -> Floats:
     return np.asarray(np.clip(above / scale, 0, 1.5), dtype=np.float32)
 
 
-def _bands() -> Floats:
-    """Triangular bands, 24 an octave where the spectrum is fine enough, 80 Hz to 9 kHz."""
+def _bands() -> list[tuple[int, int, Floats]]:
+    """Triangular bands, 24 an octave where the spectrum is fine enough, 80 Hz to 9 kHz; in runs,
+    each with the bins that it covers, half-open, and their weights."""
     bins = _FLUX_SIZE // 2 + 1
     hertz = 80 * 2 ** (np.arange(0, 6.8 * 24) / 24)
     centres = np.unique(np.round(hertz / (ONSET_RATE / _FLUX_SIZE)).astype(int))
@@ -166,7 +173,11 @@ def _bands() -> Floats:
     for k, (low, mid, high) in enumerate(zip(centres, centres[1:], centres[2:], strict=False)):
         bank[low : mid + 1, k] = np.linspace(0, 1, mid - low + 1)
         bank[mid : high + 1, k] = np.linspace(1, 0, high - mid + 1)
-    return bank
+    runs = []
+    for k in range(0, bank.shape[1], _BANDS):
+        first, last = int(centres[k]), int(centres[min(k + _BANDS + 1, len(centres) - 1)]) + 1
+        runs.append((first, last, bank[first:last, k : k + _BANDS]))
+    return runs
 
 
 def _dips(fine: Floats, ticks: int) -> Floats:

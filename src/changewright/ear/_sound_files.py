@@ -7,7 +7,7 @@ from typing import Protocol, Self
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Decimator", "Sound", "UnreadableSoundError", "decimation", "open_sound"]
+__all__ = ["Sound", "UnreadableSoundError", "decimation", "open_sound"]
 
 BLOCK = 1 << 16
 
@@ -131,42 +131,3 @@ def open_sound(path: Path) -> Sound:
 def decimation(rate: int) -> int:
     """How many samples become one: rates of 44.1 kHz and above come down to 22 to 32 kHz."""
     return 1 if rate < 44_100 else 2 if rate < 88_200 else 4
-
-
-class Decimator:
-    """Thin out a stream by a whole factor, block by block, without edges between the blocks."""
-
-    def __init__(self, factor: int) -> None:
-        from scipy.signal import firwin
-
-        self._factor = factor
-        half = 16 * factor
-        self._taps = firwin(2 * half + 1, 0.9 / factor).astype(np.float32) if factor > 1 else None
-        self._held = np.zeros(half, dtype=np.float32)
-        self._half = half
-
-    def push(self, block: NDArray[np.float32]) -> NDArray[np.float32]:
-        """The samples that are complete once ``block`` is known."""
-        if self._taps is None:
-            return block.astype(np.float32, copy=False)
-        self._held = np.concatenate([self._held, block])
-        return self._drain()
-
-    def flush(self) -> NDArray[np.float32]:
-        """What is left when the stream ends."""
-        if self._taps is None:
-            return np.zeros(0, dtype=np.float32)
-        self._held = np.concatenate([self._held, np.zeros(self._half, dtype=np.float32)])
-        return self._drain()
-
-    def _drain(self) -> NDArray[np.float32]:
-        from scipy.signal import oaconvolve
-
-        assert self._taps is not None  # noqa: S101 - for the type checker: push and flush ask first
-        count = (len(self._held) - 2 * self._half + self._factor - 1) // self._factor
-        if count <= 0:
-            return np.zeros(0, dtype=np.float32)
-        whole = oaconvolve(self._held, self._taps, mode="valid")
-        thinned: NDArray[np.float32] = whole[:: self._factor][:count].astype(np.float32)
-        self._held = self._held[count * self._factor :]
-        return thinned

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.ear import _sound_files
+from changewright.ear._streams import THINS, Resampler
 from changewright.ear._tape import pieces
 from changewright.errors import Place, TakeError
 
@@ -131,14 +132,14 @@ def _read(file: Path, sound: _sound_files.Sound, channel: int | None) -> tuple[A
     """Mix to mono (or keep one channel). Also say which channel to keep instead if the mix
     cancels itself out."""
     factor = _sound_files.decimation(sound.rate)
-    halver = _sound_files.Decimator(factor)
+    halver = Resampler(factor, 1, THINS)
     mixed = _Growing()
     frames = 0
     energy = np.zeros(sound.channels + 1)
     for block in _finite_blocks(file, sound):
         frames += len(block)
         mono = _mono(block) if channel is None else block[:, channel]
-        energy += [float(np.dot(x, x)) for x in (*block.T, mono)]
+        energy += [float(np.einsum("i,i", x, x)) for x in (*block.T, mono)]
         if frames > LONG_S * sound.rate >= frames - len(block):
             mixed.halve()
         mixed.add(halver.push(mono))

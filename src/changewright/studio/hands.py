@@ -54,19 +54,17 @@ def at_once() -> Hands:
 
 def warm(hand: Hand) -> None:
     """Load the ear's engines before the first take comes."""
-    hand.do(_listen_to_silence)
+    hand.do(_listen_to_a_tone)
 
 
-def _listen_to_silence() -> None:
+def _listen_to_a_tone() -> None:
+    """PITFALL: where nothing sounds, not every network is asked."""
     import numpy as np
 
-    from changewright.ear.audio import Audio
-    from changewright.ear.transcribe import transcribe
-    from changewright.errors import ChangewrightError
+    from changewright.ear.live import LiveTake
     from changewright.theory.instrument import instrument
+    from changewright.usecases import hear_live, roster  # noqa: F401 - what a take asks for next
 
-    silence = Audio(np.zeros(24_000, dtype=np.float32), 24_000)
-    try:
-        transcribe(silence, instrument=instrument("flute"))
-    except ChangewrightError:
-        return  # there is nothing in silence to hear
+    live = LiveTake(24_000, instrument=instrument("flute"))
+    live.push(np.sin(2 * np.pi * 440 / 24_000 * np.arange(48_000)).astype(np.float32))
+    live.finish()
