@@ -7,12 +7,22 @@ from numpy.typing import NDArray
 
 from changewright.ear import _sung
 from changewright.ear._sight import Sight
-from changewright.ear._spans import Span, peaks
+from changewright.ear._spans import APART, Span, peaks
 from changewright.ear.profile import Profile
 
 __all__ = ["DEFAULT", "Weights", "spans"]
 
 Floats = NDArray[np.float32]
+
+_ANEW_BIAS = -8.66
+_ANEW = np.array([3.8, 2.25, -1.39], dtype=np.float32)
+_ANEW_OF_KEY = (6.74, 1.79, 1.5)
+"""Log odds that a pitch that sounds is struck anew, for: flux, dip, lost voicing; onset posterior
+of its key, how its note posterior sinks and comes back, how far it comes back. Source: logistic
+regression on development seeds of benchmarks/bench_ear.py, notes tongued against held ones."""
+
+_ANEW_MOST = 0.5  # else a breath would be entered early for the sake of striking it anew
+_NEVER = 50.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +38,6 @@ class Weights:
     dip: float = 3.12
     start: float = 3.86
     slur: float = 4.96
-    repeat: float = 6
     stop: float = 1.25
     floor: float = 0.0129
 
@@ -41,7 +50,7 @@ def spans(sight: Sight, profile: Profile, tuning: float, weights: Weights = DEFA
     if profile.sings:
         return _sung.spans(sight, profile, tuning)
     stay, enter = _scores(sight, profile, tuning, weights)
-    states, attacks = _best_path(stay, enter, weights)
+    states, attacks = _best_path(stay, enter, _anew(sight, profile), weights)
     return _cut(states, attacks, profile.low)
 
 
@@ -63,10 +72,31 @@ def _scores(
     return stay.astype(np.float32), enter.astype(np.float32)
 
 
+def _anew(sight: Sight, profile: Profile) -> Floats:
+    """Score of striking a pitch anew that sounds already, (ticks, pitches); only where it peaks."""
+    from scipy.ndimage import maximum_filter1d, minimum_filter1d
+
+    def most(x: Floats, ticks: int, shift: int = 0) -> Floats:
+        return np.asarray(maximum_filter1d(x, ticks, axis=0, origin=shift), dtype=np.float32)
+
+    keys = np.clip(np.arange(profile.low, profile.high + 1) - 21, 0, 87)
+    note, voicing = sight.note[:, keys], sight.voicing
+    low = minimum_filter1d(note, 8, axis=0, origin=3)
+    rise = most(note, 12, -6) - low
+    sunk = np.minimum(rise, most(note, 12, 5) - low)
+    lost = most(voicing, 20, 9) - minimum_filter1d(voicing, 8)
+    odds = (most(np.stack([sight.flux, sight.dip, lost], axis=1), 5) @ _ANEW)[:, None]
+    for weight, seen in zip(_ANEW_OF_KEY, (sight.onset[:, keys], sunk, rise), strict=True):
+        odds = odds + weight * most(seen, 5)
+    struck = np.minimum(odds + _ANEW_BIAS, _ANEW_MOST)
+    return np.where(odds >= most(odds, 2 * APART + 1), struck, -_NEVER).astype(np.float32)
+
+
 def _best_path(
-    stay: Floats, enter: Floats, weights: Weights
+    stay: Floats, enter: Floats, anew: Floats, weights: Weights
 ) -> tuple[NDArray[np.int16], NDArray[np.bool_]]:
-    """Viterbi. State 0 is rest, state k is pitch k - 1; entering a pitch is an attack."""
+    """Viterbi. State 0 is rest, state k is pitch k - 1; entering a pitch, or striking it anew, is
+    an attack."""
     ticks, count = stay.shape
     origin = np.zeros((ticks, count + 1), dtype=np.int16)
     struck = np.zeros((ticks, count + 1), dtype=np.bool_)
@@ -78,9 +108,9 @@ def _best_path(
         top = int(sung.argmax())
         from_rest, from_other = score[0] - weights.start, sung[top] - weights.slur
         entered = max(from_rest, from_other)
-        again = sung - weights.repeat
+        again, entered = sung + anew[t], entered + enter[t]
         source = np.where(again > entered, own, 0 if from_rest >= from_other else top + 1)
-        attacked = np.maximum(again, entered) + enter[t]
+        attacked = np.maximum(again, entered)
         hit = attacked > sung
         origin[t, 1:] = np.where(hit, source, own)
         struck[t, 1:] = hit
