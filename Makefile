@@ -14,8 +14,9 @@ $(VENV)/.test-ready: $(VENV)/.ready
 	$(BIN)/python -m pip install --quiet --group test
 	touch $@
 
-$(VENV)/.bench-ready: $(VENV)/.test-ready
+$(VENV)/.bench-ready: $(VENV)/.test-ready tools/sung.sh
 	$(BIN)/python -m pip install --quiet --group bench
+	sh tools/sung.sh $(VENV)
 	touch $@
 
 demo: $(VENV)/.ready ## run the main job on the demo chart and say where the results lie
@@ -39,10 +40,11 @@ imports: $(VENV)/.test-ready
 spell: $(VENV)/.test-ready
 	$(BIN)/codespell src tests benchmarks docs tools README.md CHANGELOG.md CONTRIBUTING.md
 
-$(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.sh tools/nginx.sh
+$(VENV)/.services-ready: $(VENV)/.test-ready tools/postgresql.sh tools/browser.sh tools/nginx.sh tools/sung.sh
 	sh tools/postgresql.sh
 	sh tools/browser.sh $(VENV)
 	sh tools/nginx.sh
+	sh tools/sung.sh $(VENV)
 	touch $@
 
 test-long: $(VENV)/.services-ready ## the longer suites: fuzzing, real audio, a real server, the wheel

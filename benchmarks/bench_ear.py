@@ -3,7 +3,9 @@
 Development seeds (below 2000) are those on which the weights were fitted; the figures come from
 test seeds (from 7000), which no fitting has seen. Voices by synthesis are always there; where
 ``CHANGEWRIGHT_NOTES`` or ``CHANGEWRIGHT_SOUNDFONT`` name real notes or a SoundFont, those are heard
-too (see ``benchmarks/takes.py``). ``CHANGEWRIGHT_LONG=1`` hears several times as many takes.
+too (see ``benchmarks/takes.py``); so are two real singers where ``tools/sung.sh`` put them or
+``CHANGEWRIGHT_SUNG`` names them (see ``benchmarks/singers.py``). ``CHANGEWRIGHT_LONG=1`` hears
+several times as many takes.
 """
 
 import os
@@ -21,6 +23,7 @@ from benchmarks import planted as plant
 from benchmarks import takes
 from benchmarks.figure import Figure, core_ms, one_core_ms, paired_ms
 from benchmarks.heard import Account, account
+from benchmarks.singers import clips
 from changewright.ear._engines import ONSET_HOP, ONSET_RATE, PITCH_RATE, real_engines
 from changewright.ear._sight import TICK_S, resampled
 from changewright.ear._watch import Watch
@@ -222,6 +225,7 @@ def figures() -> Iterable[Figure]:
     for player, rows in players.items():
         name = player.replace(" ", "_")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
+    yield from _singers()
     yield from _mistakes()
     yield from _lost_bars()
     yield from _speed()
@@ -229,6 +233,18 @@ def figures() -> Iterable[Figure]:
 
 def _beside(name: str, rows: list[Row], peer: int, peer_name: str) -> Figure:
     return Figure(name, mean(r[0] for r in rows), "F1", peer_name, mean(r[peer] for r in rows))
+
+
+def _singers() -> Iterator[Figure]:
+    """Real voices: the mean over two musicians who wrote them down, beside how far those two agree
+    and beside the segmenter."""
+    for clip in clips():
+        case = Case("real:voice", clip.player, "clean", clip.annotators[0], clip.audio, None)
+        ours = [(n.onset_s, n.end_s, n.pitch) for n in _heard(case)]
+        score, peer = (mean(f1_of(w, f) for w in clip.annotators) for f in (ours, _segmenter(case)))
+        name = f"ear.f1_sung.{clip.use}"
+        yield Figure(name, score, "F1", "annotators_agree", f1_of(*clip.annotators))
+        yield Figure(f"{name}.segmenter", score, "F1", "segmenter_of_the_pitch_network", peer)
 
 
 def _mistakes() -> Iterator[Figure]:
