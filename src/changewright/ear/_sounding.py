@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from changewright.ear.take import Take
+from changewright.ear.take import LOWEST_KEY, Take
 
 __all__ = ["Shares", "Sounding"]
 
@@ -49,6 +49,7 @@ class Sounding:
         """A band in the room could not be taken out: what is heard may be theirs."""
         self.loud_db = _loud_db(take)
         self._step_s = take.contour.hop_s if len(take.contour) else STEP_S
+        self._keys, self._level_db = take.contour.keys, take.contour.level_db
         if len(take.contour):
             self._pc, self._quiet = _from_contour(take)
             self._tail = _tails(take)
@@ -70,6 +71,20 @@ class Sounding:
         pcs = tuple(float((here == pc).sum()) / count for pc in range(12))
         outside = count - len(here)
         return Shares(pcs, (float(quiet.sum()) + outside) / count)
+
+    def key(self, midi: int, start_s: float, end_s: float) -> float:
+        """The best chance, within [start, end), that this very note sounds, whoever plays it; 0
+        where notes were not listened for one by one."""
+        first, last = (max(0, round(t / self._step_s)) for t in (start_s, end_s))
+        here = self._keys[first : max(first + 1, last), midi - LOWEST_KEY : midi - LOWEST_KEY + 1]
+        return float(here.max()) / 100 if here.size else 0.0
+
+    def hush_db(self, start_s: float, end_s: float) -> float:
+        """How far [start, end) lies under the player's louder notes, in its middle; 0 where levels
+        are not known."""
+        first, last = (max(0, round(t / self._step_s)) for t in (start_s, end_s))
+        here = self._level_db[first : max(first + 1, last)]
+        return self.loud_db - float(np.median(here)) if here.size else 0.0
 
     def whispers(self, pcs: frozenset[int], start_s: float, end_s: float) -> float:
         """The share of [start, end) in which one of these sounds however softly."""

@@ -9,6 +9,7 @@ from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from changewright.ear._engines import (
     ONSET_HOP,
@@ -121,13 +122,15 @@ class Watch:
         self._wide = np.pad(self._wide, (0, ONSET_WINDOW + _AHEAD))
         self._look(max(1, whole // ONSET_HOP) - self._ticks, last=True, gain=gain)
 
-    def contour(self) -> tuple[Floats, Floats, Floats]:
-        """Pitch (MIDI), voicing and level (under full scale) of every tick that is remembered."""
+    def contour(self) -> tuple[Floats, Floats, Floats, NDArray[np.uint8]]:
+        """Pitch (MIDI), voicing, level (under full scale) and notes in hundredths of every tick
+        that is remembered."""
         pitch, voicing, fine = (
             np.concatenate([getattr(seen, name) for seen in self._seen])
             for name in ("pitch", "voicing", "fine_db")
         )
-        return pitch, voicing, fine.reshape(-1, FINE).max(axis=1)
+        keys = np.concatenate([np.round(100 * seen.note).astype(np.uint8) for seen in self._seen])
+        return pitch, voicing, fine.reshape(-1, FINE).max(axis=1), keys
 
     def sight(self, first: int, last: int, gain: float) -> Sight:
         """The evidence of ticks ``first`` to ``last``, half-open, brought to working level."""

@@ -136,6 +136,7 @@ class Hearing:
     ``grid`` are the sheet's bars, ``quarter_s`` the length of a quarter, ``key`` the concert key.
     ``pulse`` is what was found of a take without the play-along, None where its clock is known.
     ``intonation`` measures the long notes that were met, see :mod:`changewright.ear.intonation`.
+    ``with_band`` is True where others are heard beside the player, so that less can be said.
     """
 
     title: str
@@ -152,6 +153,7 @@ class Hearing:
     reason: str = ""
     pulse: Pulse | None = None
     intonation: tuple[Measure, ...] = ()
+    with_band: bool = False
 
     @property
     def findings(self) -> tuple[Finding, ...]:

@@ -69,6 +69,7 @@ def judge(
         judged=judged,
         reason=reason,
         intonation=_intonation(sheet, take, written),
+        with_band=sounding.is_crowded,
     )
 
 

@@ -12,7 +12,7 @@ from changewright.ear._words import beat_text, listed
 from changewright.ear.hearing import BarHearing, Hearing
 from changewright.ear.intonation import intonation_of
 
-__all__ = ["CAVEAT", "MY_EARS", "BarRemark", "Remark", "Remarks", "remarks"]
+__all__ = ["CAVEAT", "MY_EARS", "WITH_BAND", "BarRemark", "Remark", "Remarks", "remarks"]
 
 MY_EARS = (
     "Which two bars would you keep?",
@@ -24,6 +24,12 @@ MY_EARS = (
 CAVEAT = (
     "These notes come from a machine's ear. None of its measures has been checked against human "
     "judges; where it was not sure it says so."
+)
+
+WITH_BAND = (
+    "The band is heard in this recording beside you. Only what is surely yours is named here; "
+    "another slip, a note left out or a late one may have gone unsaid. With the play-along on "
+    "headphones more can be told."
 )
 
 
@@ -85,6 +91,7 @@ def remarks(hearing: Hearing) -> Remarks:
         pitch=intonation_of(
             hearing.intonation, level=hearing.level, with_band=hearing.pulse is None
         ),
+        caveat=f"{WITH_BAND} {CAVEAT}" if hearing.with_band else CAVEAT,
     )
 
 

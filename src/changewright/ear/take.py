@@ -6,7 +6,10 @@ from math import log2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["Contour", "HeardNote", "Take"]
+__all__ = ["LOWEST_KEY", "Contour", "HeardNote", "Take"]
+
+LOWEST_KEY, KEYS = 21, 88
+"""A0 and up to C8: the notes that are listened for one by one."""
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -53,22 +56,29 @@ class Contour:
     """Pitch and level over time, one frame each ``hop_s`` seconds.
 
     ``pitch`` is a MIDI number with its fraction, ``voicing`` the chance that a pitched note sounds
-    (0 to 1), ``level_db`` the level under full scale. Where no contour is known (a MIDI
-    recording) the arrays are empty.
+    (0 to 1), ``level_db`` the level under full scale. ``keys`` is the chance that each note from A0
+    to C8 sounds, whoever plays it, in hundredths: shape (frames, 88). Where no contour is known (a
+    MIDI recording) the arrays are empty, and so is ``keys`` where it is not known.
     """
 
     hop_s: float
     pitch: NDArray[np.float32]
     voicing: NDArray[np.float32]
     level_db: NDArray[np.float32]
+    keys: NDArray[np.uint8] = field(default_factory=lambda: np.zeros((0, KEYS), dtype=np.uint8))
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Contour):
             return NotImplemented
-        mine = (self.pitch, self.voicing, self.level_db)
-        theirs = (other.pitch, other.voicing, other.level_db)
-        same = all(np.array_equal(a, b) for a, b in zip(mine, theirs, strict=True))
-        return self.hop_s == other.hop_s and same
+        same = all(
+            np.array_equal(mine, theirs)
+            for mine, theirs in (
+                (self.pitch, other.pitch),
+                (self.voicing, other.voicing),
+                (self.level_db, other.level_db),
+            )
+        )
+        return self.hop_s == other.hop_s and same and np.array_equal(self.keys, other.keys)
 
     def __len__(self) -> int:
         return len(self.pitch)

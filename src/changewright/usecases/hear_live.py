@@ -70,5 +70,6 @@ def cut(take: Take, head_s: float) -> Take:
             pitch=contour.pitch[ticks:],
             voicing=contour.voicing[ticks:],
             level_db=contour.level_db[ticks:],
+            keys=contour.keys[ticks:],
         ),
     )
