@@ -79,6 +79,17 @@ def test_a_note_that_may_be_hidden_is_not_called_missing(
     assert _faults(take) == ([Fault.NOT_HEARD] if told else [])
 
 
+def test_where_a_band_was_taken_out_its_traces_hide_no_missing_note() -> None:
+    """What is left of its notes is told by pitch still, but lies far below any player."""
+    due = slots(root_up())[20]
+    take = _in_a_room(_with_one_missing(), 0.0)
+    take = _beside(take, due.midi, due.onset_s, due.onset_s + due.length_s, -50)
+    assert _faults(take) == []
+    level = np.where(take.contour.level_db < -40, np.float32(-60), take.contour.level_db)
+    still = replace(take, contour=replace(take.contour, level_db=level))
+    assert _faults(still) == [Fault.NOT_HEARD]
+
+
 @pytest.mark.parametrize(("away", "told"), [(1, True), (5, True), (-10, False)])
 def test_with_a_band_only_a_small_slip_is_called_another_note(away: int, told: bool) -> None:
     played = slots(root_up())
