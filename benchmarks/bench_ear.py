@@ -23,6 +23,7 @@ from benchmarks import planted as plant
 from benchmarks import takes
 from benchmarks.figure import Figure, core_ms, one_core_ms, paired_ms
 from benchmarks.heard import Account, account
+from benchmarks.repeats import Repeats, figures_of, repeats_of
 from benchmarks.singers import clips
 from changewright.ear._engines import ONSET_HOP, ONSET_RATE, PITCH_RATE, real_engines
 from changewright.ear._sight import TICK_S, resampled
@@ -136,6 +137,10 @@ def _heard(case: Case) -> tuple[HeardNote, ...]:
     return transcribe(audio, instrument=instrument(case.player)).notes
 
 
+def _struck(case: Repeats) -> tuple[HeardNote, ...]:
+    return transcribe(case.audio, instrument=instrument(case.player)).notes
+
+
 def _segmenter(case: Case) -> Found:
     """The pitch network with its own package's note segmenter."""
     from swift_f0 import SwiftF0, segment_notes
@@ -226,6 +231,8 @@ def figures() -> Iterable[Figure]:
         name = player.replace(" ", "_")
         yield _beside(f"ear.f1.{name}", rows, 1, "segmenter_of_the_pitch_network")
     yield from _singers()
+    voices = VOICES if LONG else VOICES[:5]
+    yield from figures_of(repeats_of(TEST, voices, 2 if LONG else 1), _struck)
     yield from _mistakes()
     yield from _lost_bars()
     yield from _speed()

@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 
 from changewright.ear.take import HeardNote
 
-__all__ = ["Account", "account"]
+__all__ = ["Account", "account", "cut_in_two"]
 
 Truth = Sequence[tuple[float, float, float]]
 NEAR_S, NEAR = 0.05, 0.5
 FRAME_S = 0.01
+SPOKEN_S = 0.1
 APART_S = 0.3  # further apart, two notes of one pitch are not a repetition
 
 
@@ -80,6 +81,13 @@ def account(truth: Truth, heard: Sequence[HeardNote]) -> Account:
         int(both.sum()),
         int((both & (sounds != told)).sum()),
     )
+
+
+def cut_in_two(truth: Truth, held: Sequence[int], heard: Sequence[HeardNote]) -> int:
+    """How many of the held notes (their places in ``truth``) are heard as two or more: another note
+    begins in them, later than a tenth of a second after their onset."""
+    spans = [truth[k][:2] for k in held]
+    return sum(any(a + SPOKEN_S < n.onset_s < b - NEAR_S for n in heard) for a, b in spans)
 
 
 def _classes(notes: Truth, end_s: float) -> NDArray[np.int_]:
