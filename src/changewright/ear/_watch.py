@@ -36,7 +36,7 @@ from changewright.ear._streams import HighPass, Resampler
 from changewright.ear._tape import pieces
 from changewright.ear.profile import Profile
 
-__all__ = ["LATE_S", "PIECE_S", "STEP", "Watch"]
+__all__ = ["LATE_S", "STEP", "Watch"]
 
 EDGE = 15  # ticks at an onset window's edge that the model can't see well
 STEP = ONSET_WINDOW // ONSET_HOP - 2 * EDGE
@@ -50,7 +50,7 @@ LATE_S = (_AHEAD + ONSET_HOP) / ONSET_RATE + 0.01
 """How far behind the last sample the last tick lies that can be seen, at most (the resamplers hold
 a little back)."""
 
-PIECE_S = 8.0
+_PIECE_S = 4.0
 """How much sound is looked at in one go, seconds: what the networks need beside grows with it."""
 
 _RUMBLE_HZ = 35  # no note lies below
@@ -78,7 +78,7 @@ class Watch:
 
     def __init__(self, rate: int, profile: Profile, engines: Engines, step: int = STEP) -> None:
         self._profile, self._engines, self._step = profile, engines, step
-        self._piece = round(PIECE_S * rate)
+        self._piece = round(_PIECE_S * rate)
         self._widen, self._narrow = Resampler(rate, ONSET_RATE), Resampler(ONSET_RATE, PITCH_RATE)
         self._calm = HighPass(ONSET_RATE, _RUMBLE_HZ)
         self._wide = np.zeros(_KEPT, dtype=np.float32)  # silence before the first sample

@@ -11,7 +11,7 @@ import numpy as np
 from changewright.ear._engines import ONSET_RATE, Engines, real_engines
 from changewright.ear._streams import Resampler
 from changewright.ear._tape import Tape, pieces
-from changewright.ear._watch import PIECE_S, Watch
+from changewright.ear._watch import Watch
 from changewright.ear.audio import Audio, Samples
 from changewright.ear.lag import LATEST_S, Remover, at_rate, doubted, lag_of
 from changewright.ear.profile import profile_of
@@ -21,7 +21,11 @@ from changewright.theory.instrument import Instrument
 
 __all__ = ["LiveTake"]
 
-_BLOCK_S = 60.0
+_LOOK_S = 8.0
+"""How much sound is waited for before it is looked at, seconds."""
+
+_BLOCK_S = 60.0  # a file comes whole; it is taken in by so much
+
 _OFF_DB = 8.0
 """How far the level may turn out to lie from what it was taken for, before all is looked at
 again. Source: measured, benchmarks/bench_ear.py: the notes found don't change up to there."""
@@ -64,7 +68,7 @@ class LiveTake:
         self._samples += len(block)
         for piece in pieces(block, round(_BLOCK_S * self._rate)):
             self._hear(self._widen.push(piece))
-        if sum(map(len, self._waiting)) >= PIECE_S * ONSET_RATE:
+        if sum(map(len, self._waiting)) >= _LOOK_S * ONSET_RATE:
             self._look()
 
     def _hear(self, wide: Samples) -> None:
