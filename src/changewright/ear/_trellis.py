@@ -14,7 +14,7 @@ __all__ = ["DEFAULT", "Weights", "spans"]
 
 Floats = NDArray[np.float32]
 
-_ANEW_BIAS = -8.66
+_ANEW_BIAS = -8.4
 _ANEW = np.array([3.8, 2.25, -1.39], dtype=np.float32)
 _ANEW_OF_KEY = (6.74, 1.79, 1.5)
 """Log odds that a pitch that sounds is struck anew, for: flux, dip, lost voicing; onset posterior
@@ -33,9 +33,9 @@ class Weights:
     voiced: float = 0.681
     off_pitch: float = 0.33
     note: float = 0.864
-    onset: float = 2.51
-    flux: float = 0.896
-    dip: float = 3.12
+    onset: float = 3.1
+    flux: float = 1.0
+    dip: float = 2.85
     start: float = 3.86
     slur: float = 4.96
     stop: float = 1.25
