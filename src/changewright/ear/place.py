@@ -5,7 +5,7 @@ whether the player kept the form.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,6 +26,10 @@ MOST_BEATS = 8  # two bars of four: further away is another chorus
 SWITCH_COST = 6.0
 SLIP_GAIN = 7.0
 SLIP_COST = 0.5
+MOST_RUN, MOST_RUN_BEATS, RUNS_CLEARLY = 0.03, 2.0, 1.3
+"""A steady rush or drag is looked for up to this share of the tempo and so many beats, and believed
+where so many times as many notes agree. Source: measured on development seeds: a chorus played 2 %
+fast makes twice as many agree, a lost bar none more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +72,7 @@ def place(take: Take, sheet: Sheet, clock: Clock, *, latency_s: float | None = N
     """
     offset, support = _offset(take, sheet, clock, latency_s)
     written = written_grid(sheet)
-    heard = heard_grid(take, sheet, clock, offset)
+    heard = heard_grid(_steadied(take, sheet, clock, offset), sheet, clock, offset)
     shifts = _shifts(written, heard, sheet)
     heard_bars = [
         b.number for b, on in zip(sheet.bars, _bars_with_sound(heard, sheet), strict=True) if on
@@ -106,6 +110,49 @@ def _offset(take: Take, sheet: Sheet, clock: Clock, latency_s: float | None) -> 
         best = int(np.argmax(density * np.exp(-np.abs(at - start) / 30)))
     close = np.abs(at - at[best]) < 0.08
     return float(np.median(at[close])), min(1.0, float(density[best]) / len(written))
+
+
+def _steadied(take: Take, sheet: Sheet, clock: Clock, offset: float) -> Take:
+    """The take with a steady rushing or dragging taken out of its times, where that makes clearly
+    more notes agree: who runs away by a beat over a chorus has not lost one."""
+    written = [
+        (clock.to_seconds(n.onset), n.pitch.midi % 12) for n in sheet.line.notes if not n.blank
+    ]
+    pairs = [
+        (w, n.onset_s - w - offset, n.confidence)
+        for w, pc in written
+        for n in take.notes
+        if n.pc == pc and abs(n.onset_s - w - offset) < MOST_RUN_BEATS * clock.quarter_s
+    ]
+    if not pairs:
+        return take
+    at, lag, weight = (np.array(x) for x in zip(*pairs, strict=True))
+    begin, length = clock.to_seconds(sheet.bars[0].start), float(at.max() - at.min())
+    if length * MOST_RUN < KERNEL_S:
+        return take
+    slopes = np.linspace(-MOST_RUN, MOST_RUN, 2 * int(MOST_RUN * length / KERNEL_S) + 1)
+    spread = MOST_RUN * (length + 1)
+    edges = np.arange(lag.min() - spread, lag.max() + spread + KERNEL_S, KERNEL_S / 2)
+    agreeing, places = [], []
+    for slope in slopes:
+        counts, _ = np.histogram(lag - slope * (at - begin), edges, weights=weight)
+        smooth = np.convolve(counts, np.ones(4), "same")
+        agreeing.append(float(smooth.max()))
+        places.append(float(edges[int(smooth.argmax())]))
+    best = int(np.argmax(agreeing))
+    if agreeing[best] < RUNS_CLEARLY * agreeing[len(slopes) // 2]:
+        return take
+    slope, place = float(slopes[best]), places[best]
+
+    def steady(second: float) -> float:
+        return begin + offset + (second - begin - offset - place) / (1 + slope)
+
+    notes = tuple(
+        replace(n, onset_s=steady(n.onset_s), end_s=steady(n.end_s))
+        for n in take.notes
+        if steady(n.onset_s) >= 0
+    )
+    return replace(take, notes=notes)
 
 
 def _density(points: Floats, at: Floats, weight: Floats) -> Floats:

@@ -64,3 +64,18 @@ def test_silence_lies_nowhere() -> None:
     placed = place(Take((), 30.0), sheet, clock_of(sheet))
     assert placed.first_bar is None
     assert placed.support == 0
+
+
+@pytest.mark.parametrize("run", [-0.025, -0.02, 0.02, 0.025])
+def test_who_runs_away_or_drags_by_a_beat_has_not_lost_one(run: float) -> None:
+    sheet = root_up(bpm=160)
+    played = [replace(s, onset_s=s.onset_s * (1 + run)) for s in slots(sheet)]
+    assert place(exact_take(played), sheet, clock_of(sheet)).slips == ()
+
+
+def test_a_beat_lost_all_at_once_is_told_also_of_who_drags_a_little() -> None:
+    sheet = root_up()
+    shifted = moved(slots(sheet), 5, -4, 60 / sheet.tempo_bpm)
+    played = [replace(s, onset_s=s.onset_s * 1.004) for s in shifted]
+    (slip,) = place(exact_take(played), sheet, clock_of(sheet)).slips
+    assert slip.beats == -4
