@@ -39,7 +39,7 @@ def notes(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> l
         end = min(limit, _end(span, sight, profile))
         if end - starts[k] >= SHORTEST_S:
             result.append(_note(span, starts[k], end, sight, tuning))
-    return weighed(_in_order(_merged(result)), sight, tuning)
+    return weighed(_in_order(_merged(result)), sight, tuning, sung=profile.sings)
 
 
 def _lifted(found: list[Span], sight: Sight, profile: Profile, tuning: float) -> list[Span]:
