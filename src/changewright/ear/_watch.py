@@ -35,6 +35,7 @@ from changewright.ear._sight import (
 from changewright.ear._streams import HighPass, Resampler
 from changewright.ear._tape import pieces
 from changewright.ear.profile import Profile
+from changewright.ear.take import KEYS
 
 __all__ = ["LATE_S", "STEP", "Watch"]
 
@@ -129,7 +130,10 @@ class Watch:
             np.concatenate([getattr(seen, name) for seen in self._seen])
             for name in ("pitch", "voicing", "fine_db")
         )
-        keys = np.concatenate([np.round(100 * seen.note).astype(np.uint8) for seen in self._seen])
+        keys, at = np.empty((len(pitch), KEYS), dtype=np.uint8), 0  # of an hour not twice
+        for seen in self._seen:
+            keys[at : at + len(seen.note)] = np.round(100 * seen.note)
+            at += len(seen.note)
         return pitch, voicing, fine.reshape(-1, FINE).max(axis=1), keys
 
     def sight(self, first: int, last: int, gain: float) -> Sight:

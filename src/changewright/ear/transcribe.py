@@ -45,8 +45,8 @@ def transcribe(
 
 
 def decided(watch: Watch, profile: Profile, gain: float, length_s: float) -> Take:
-    """The take of what was watched, a minute at a time; ``gain`` is what it was watched with and
-    ``length_s`` how long it is."""
+    """The take of what was watched, a minute at a time, each forgotten when it is decided;
+    ``gain`` is what it was watched with and ``length_s`` how long it is."""
     ticks = watch.ticks
     contour = Contour(TICK_S, *watch.contour())
     quieter = float(20 * np.log10(gain))
@@ -54,6 +54,7 @@ def decided(watch: Watch, profile: Profile, gain: float, length_s: float) -> Tak
     notes: list[HeardNote] = []
     beside: list[tuple[int, int]] = []
     for start in range(0, max(1, ticks - OVERLAP), CHUNK):
+        watch.forget(start)
         sight = watch.sight(start, min(ticks, start + CHUNK + OVERLAP), gain)
         found = _refine.notes(spans(sight, profile, tuning), sight, profile, tuning)
         beside.append(company(sight, found))
