@@ -16,7 +16,7 @@ from changewright.theory.instrument import Instrument
 from changewright.theory.key import Key
 from changewright.theory.pitch import Interval, Name, Pitch
 
-__all__ = ["SHAPES", "Planted", "Tally", "exercise", "lost_bar", "planted", "tally"]
+__all__ = ["SHAPES", "Planted", "Tally", "exercise", "is_told", "lost_bar", "planted", "tally"]
 
 _BLUES = (("I7", 16), ("IV7", 8), ("I7", 8), ("V7", 4), ("IV7", 4), ("I7", 8))
 _STEPS = {"I7": "P1", "IV7": "P4", "V7": "P5"}
@@ -134,6 +134,12 @@ def lost_bar(sheet: Sheet, clock: Clock, seed: int) -> tuple[Planted, int, int]:
     played = Line(tuple(moved), sheet.length)
     take = planted(sheet.with_line(played), clock, seed, 0, 0, 0)
     return take, first, shift
+
+
+def is_told(hearing: Hearing, bar: int, beats: int) -> bool:
+    """Is a lost bar told once, with its size, and at most two bars after its place?"""
+    slips = hearing.placement.slips
+    return len(slips) == 1 and slips[0].beats == beats and 0 <= slips[0].bar - bar <= 2
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ two are for testing only and never shipped. Truth is the *acoustic* onset: where
 reaches -20 dB of its peak, not where it was triggered.
 """
 
+import io
 import os
 import re
 import shutil
@@ -29,6 +30,7 @@ __all__ = [
     "Bank",
     "Played",
     "Rendered",
+    "Wave",
     "backing",
     "folder_bank",
     "improvised",
@@ -404,7 +406,17 @@ def _human(
 
 # ---- rooms
 
-CONDITIONS = ("clean", "noise", "reverb", "phone", "bleed -20", "bleed -12", "bleed -6")
+CONDITIONS = (
+    "clean",
+    "noise",
+    "reverb",
+    "phone",
+    "mp3 40",
+    "mp3 128",
+    "bleed -20",
+    "bleed -12",
+    "bleed -6",
+)
 
 
 def through(condition: str, samples: Wave, seed: int, band: Wave | None = None) -> Wave:
@@ -418,6 +430,8 @@ def through(condition: str, samples: Wave, seed: int, band: Wave | None = None) 
         return _reverb(rng, samples, 0.9, 0.35)
     if condition == "phone":
         return _phone(rng, samples)
+    if condition.startswith("mp3"):
+        return _squeezed(samples, int(condition.split()[1]))
     if band is None:
         raise ValueError(f"{condition} needs a band")
     return under(samples, _loudspeaker(rng, band), float(condition.split()[1]))
@@ -462,6 +476,22 @@ def _phone(rng: np.random.Generator, samples: Wave) -> Wave:
     squeezed /= np.abs(squeezed).max()
     noisy = np.tanh(2 * squeezed) / 2 + 0.004 * rng.standard_normal(len(squeezed))
     return np.asarray(resample_poly(resample_poly(noisy, 160, 441), 441, 160), dtype=np.float32)
+
+
+def _squeezed(samples: Wave, kbit: int) -> Wave:
+    """Through MP3 at so many kilobits a second and back; what comes out lags a little."""
+    held = io.BytesIO()
+    soundfile.write(
+        held,
+        np.clip(samples, -1, 1),
+        RATE,
+        format="MP3",
+        subtype="MPEG_LAYER_III",
+        bitrate_mode="CONSTANT",
+        compression_level=(320 - kbit) / 288,  # libsndfile: from 320 kbit/s at 0 to 32 at 1
+    )
+    held.seek(0)
+    return np.asarray(soundfile.read(held, dtype="float32")[0], dtype=np.float32)
 
 
 def backing(seed: int, bpm: float, bars: int, roots: Iterable[int] = (41, 46, 41, 36)) -> Wave:
