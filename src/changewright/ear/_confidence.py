@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from changewright.ear._sight import TICK_S, Sight
+from changewright.ear._sight import TICK_S, Sight, keys_of
 from changewright.ear.take import HeardNote
 
 __all__ = ["weighed"]
@@ -39,7 +39,7 @@ def _seen(note: HeardNote, sight: Sight, tuning: float, body_db: float) -> list[
     here, attack = slice(start, stop), slice(max(0, start - 3), start + 4)
     distance = sight.pitch[here] - tuning - note.midi
     voicing = sight.voicing[here]
-    key = int(np.clip(note.midi - 21, 0, 87))
+    key = int(keys_of(note.midi))
     folded = np.abs((distance + 6) % 12 - 6) < 0.5
     return [
         float(np.mean((np.abs(distance) < 0.5) * voicing)),

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from changewright.ear._confidence import weighed
-from changewright.ear._sight import FINE, FINE_S, TICK_S, Sight
+from changewright.ear._sight import FINE, FINE_S, TICK_S, Sight, keys_of
 from changewright.ear._spans import Span
 from changewright.ear.profile import Profile
 from changewright.ear.take import HeardNote
@@ -88,7 +88,7 @@ def _attacked(found: list[Span], sight: Sight) -> list[Span]:
     kept: list[Span] = []
     for span in found:
         first = max(0, span.start - TAIL, kept[-1].start + SCRAP if kept else 0)
-        key = int(np.clip(span.midi - 21, 0, 87))
+        key = int(keys_of(span.midi))
         here = slice(first, span.start + 4)
         seen = sight.onset[here, key] + OF_FLUX * sight.flux[here]
         earlier = seen[: max(0, span.start - 1 - first)]

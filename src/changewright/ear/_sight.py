@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from changewright.ear._engines import ONSET_HOP, ONSET_RATE
 from changewright.ear._products import product
 from changewright.ear._streams import Resampler
+from changewright.ear.take import KEYS, LOWEST_KEY
 
 __all__ = [
     "FINE",
@@ -21,6 +22,7 @@ __all__ = [
     "Flux",
     "Sight",
     "even_db",
+    "keys_of",
     "level_db",
     "resampled",
 ]
@@ -75,8 +77,15 @@ class Sight:
         return len(self.pitch)
 
 
+def keys_of(pitch: NDArray[np.number] | float) -> NDArray[np.int_]:
+    """Of the 88 keys that the onset model listens for, the nearest to each MIDI number."""
+    return np.clip(np.asarray(np.round(pitch)).astype(np.int_) - LOWEST_KEY, 0, KEYS - 1)
+
+
 def resampled(samples: Floats, rate: int, wanted: int) -> Floats:
     """The same sound at another sample rate."""
+    if rate == wanted:
+        return samples
     stream = Resampler(rate, wanted)
     return np.concatenate([stream.push(samples), stream.flush()])
 

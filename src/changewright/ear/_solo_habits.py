@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 from math import prod
 
-from changewright.ear._solo_notes import SoloNote, bar_of
+from changewright.ear._solo_notes import SoloNote, bar_of, some_bars
 from changewright.ear._solo_time import phrases
 from changewright.ear._words import name_as_read
 from changewright.ear.measure import Measure
@@ -21,7 +21,6 @@ __all__ = ["HABIT", "measures"]
 SIZE = 4
 LEAST = 3  # times, not overlapping, before anything is told
 HABIT = "J15h"
-_TOLD = 6  # bars named in a detail
 
 Shape = tuple[int, ...]
 Places = dict[Shape, list[Sequence[SoloNote]]]
@@ -42,8 +41,7 @@ def measures(
     found = places[shape]
     names = " ".join(name_as_read(n.pc, reading.key, instrument) for n in found[0])
     bars = list(dict.fromkeys(bar_of(line[0], reading) for line in found))
-    more = " and more" if len(bars) > _TOLD else ""
-    where = f"bar{'s' if len(bars) > 1 else ''} {', '.join(map(str, bars[:_TOLD]))}{more}"
+    where = f"bar{'s' if len(bars) > 1 else ''} {some_bars(bars)}"
     detail = f"first {names}, {len(found)} times, from {where}"
     return [
         Measure(

@@ -1,5 +1,6 @@
 """The notes of a solo, each with its place in the chorus and the change it belongs to."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,9 +9,10 @@ from changewright.ear.take import HeardNote, Take
 from changewright.music.clock import Clock
 from changewright.reading.model import ReadChange, Reading
 
-__all__ = ["ON_BEAT", "SURE", "SoloNote", "bar_of", "laid_out"]
+__all__ = ["ON_BEAT", "SURE", "SoloNote", "bar_of", "laid_out", "some_bars"]
 
 SURE = 0.7
+_TOLD = 6  # bars named in a detail
 ON_BEAT = 0.17  # of a beat: nearer than this to a beat is on it
 ANTICIPATION = 0.5  # quarters: an eighth before a change belongs to the chord to come
 
@@ -125,3 +127,9 @@ def bar_of(note: SoloNote, reading: Reading) -> int:
     length = float(reading.bars[-1].end - base)
     at = float(base) + (max(0.0, note.at) + 0.15) % length
     return next((b.number for b in reading.bars if b.start <= at < b.end), 1)
+
+
+def some_bars(numbers: Sequence[int]) -> str:
+    """The first few bars by number; that there are more is said."""
+    more = " and more" if len(numbers) > _TOLD else ""
+    return ", ".join(map(str, numbers[:_TOLD])) + more

@@ -5,7 +5,7 @@ from collections.abc import Iterator, Sequence
 from enum import StrEnum
 from itertools import pairwise
 
-from changewright.ear._solo_notes import SoloNote, bar_of
+from changewright.ear._solo_notes import SoloNote, bar_of, some_bars
 from changewright.ear.measure import Measure
 from changewright.music.promise import Promise, Quotes
 from changewright.reading.model import Reading
@@ -14,7 +14,6 @@ __all__ = ["Leading", "measures", "phrase_measures", "roles"]
 
 _NEAR = 3.0  # quarters around its place in which a planned phrase is looked for
 _BENT = (0.4, 2.5)  # how much shorter or longer a bent phrase may be
-_TOLD = 6  # bars named in a detail
 
 
 class Leading(StrEnum):
@@ -69,9 +68,7 @@ def measures(notes: Sequence[SoloNote], reading: Reading) -> list[Measure]:
     hanging = sorted({bar_of(n, reading) for n, role in found if role is Leading.HANGING})
     detail = f"{count[Leading.APPROACH]} approaches, {count[Leading.ENCLOSURE]} in enclosures"
     if hanging:
-        named = ", ".join(str(b) for b in hanging[:_TOLD])
-        more = " and more" if len(hanging) > _TOLD else ""
-        detail += f", {count[Leading.HANGING]} left hanging (bars {named}{more})"
+        detail += f", {count[Leading.HANGING]} left hanging (bars {some_bars(hanging)})"
     led = len(found) - count[Leading.HANGING]
     return [
         Measure(

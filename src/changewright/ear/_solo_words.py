@@ -129,15 +129,14 @@ def _for_next(by_id: Mapping[str, Measure], changes: Sequence[str]) -> str:
     habit = by_id.get(HABIT)
     if habit is not None and _is_habit(habit):
         first = habit.detail.partition(",")[0]
-        return _HABIT.format(met=round(habit.value * habit.count), first=first)
+        return _HABIT.format(met=habit.met, first=first)
     return "Record a second chorus and begin it with the last idea of this one."
 
 
 def _is_habit(measure: Measure) -> bool:
     """It comes far more often than its intervals would bring it about."""
-    often = round(measure.value * measure.count) >= _HABIT_TIMES
-    return often and measure.value > _HABIT_LIFT * (measure.chance or 0.0)
+    return measure.met >= _HABIT_TIMES and measure.value > _HABIT_LIFT * (measure.chance or 0.0)
 
 
 def _filled(words: str, measure: Measure) -> str:
-    return words.format(met=round(measure.value * measure.count), count=measure.count)
+    return words.format(met=measure.met, count=measure.count)

@@ -75,16 +75,19 @@ class Sounding:
     def key(self, midi: int, start_s: float, end_s: float) -> float:
         """The best chance, within [start, end), that this very note sounds, whoever plays it; 0
         where notes were not listened for one by one."""
-        first, last = (max(0, round(t / self._step_s)) for t in (start_s, end_s))
-        here = self._keys[first : max(first + 1, last), midi - LOWEST_KEY : midi - LOWEST_KEY + 1]
+        here = self._keys[self._span(start_s, end_s), midi - LOWEST_KEY : midi - LOWEST_KEY + 1]
         return float(here.max()) / 100 if here.size else 0.0
 
     def hush_db(self, start_s: float, end_s: float) -> float:
         """How far [start, end) lies under the player's louder notes, in its middle; 0 where levels
         are not known."""
-        first, last = (max(0, round(t / self._step_s)) for t in (start_s, end_s))
-        here = self._level_db[first : max(first + 1, last)]
+        here = self._level_db[self._span(start_s, end_s)]
         return self.loud_db - float(np.median(here)) if here.size else 0.0
+
+    def _span(self, start_s: float, end_s: float) -> slice:
+        """The frames of [start, end), at least one."""
+        first, last = (max(0, round(t / self._step_s)) for t in (start_s, end_s))
+        return slice(first, max(first + 1, last))
 
     def whispers(self, pcs: frozenset[int], start_s: float, end_s: float) -> float:
         """The share of [start, end) in which one of these sounds however softly."""

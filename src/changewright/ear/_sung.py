@@ -12,7 +12,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from changewright.ear._sight import TICK_S, Floats, Sight
+from changewright.ear._sight import TICK_S, Floats, Sight, keys_of
 from changewright.ear._spans import Span, peaks
 from changewright.ear.profile import Profile
 
@@ -61,7 +61,7 @@ def _sounding(sight: Sight, levels: Floats) -> Floats:
 
     voice = np.clip(2 * sight.voicing - 1, -1, 1)[:, None]
     off = np.clip(np.abs(sight.pitch[:, None] - levels), NEAR, FAR) - NEAR
-    note = maximum_filter1d(sight.note, 3, axis=1)[:, _keys(levels)]
+    note = maximum_filter1d(sight.note, 3, axis=1)[:, keys_of(levels)]
     heard = NOTE * np.log((note + FLOOR) / (0.3 + FLOOR))
     return np.asarray(VOICED * voice - OFF * np.maximum(voice, 0) * off + heard, dtype=np.float32)
 
@@ -79,12 +79,8 @@ def _beginning(sight: Sight, levels: Floats, syllable: Floats) -> Floats:
     its neighbours' word counts."""
     from scipy.ndimage import maximum_filter1d
 
-    onset = maximum_filter1d(sight.onset, 5, axis=1)[:, _keys(levels)]
+    onset = maximum_filter1d(sight.onset, 5, axis=1)[:, keys_of(levels)]
     return np.asarray(ONSET * peaks(onset) + syllable[:, None], dtype=np.float32)
-
-
-def _keys(levels: Floats) -> NDArray[np.int_]:
-    return np.clip(np.round(levels).astype(np.int_) - 21, 0, 87)
 
 
 def _path(stay: Floats, enter: Floats) -> list[tuple[int, int, int]]:

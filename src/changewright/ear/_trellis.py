@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from changewright.ear import _sung
-from changewright.ear._sight import Sight
+from changewright.ear._sight import Sight, keys_of
 from changewright.ear._spans import APART, Span, peaks
 from changewright.ear.profile import Profile
 
@@ -64,7 +64,7 @@ def _scores(
     strength = np.clip(2 * sight.voicing - 1, -1, 1)[:, None]
     on = np.where(fit > 0, weights.voiced * fit, weights.off_pitch * fit)
     stay = np.where(strength > 0, strength * on, weights.voiced * strength)
-    keys = np.clip(pitches - 21, 0, 87)
+    keys = keys_of(pitches)
     note = sight.note[:, keys]
     stay = stay + weights.note * np.log((note + weights.floor) / (0.3 + weights.floor))
     evidence = peaks((weights.flux * sight.flux + weights.dip * sight.dip)[:, None])
@@ -79,7 +79,7 @@ def _anew(sight: Sight, profile: Profile) -> Floats:
     def most(x: Floats, ticks: int, shift: int = 0) -> Floats:
         return np.asarray(maximum_filter1d(x, ticks, axis=0, origin=shift), dtype=np.float32)
 
-    keys = np.clip(np.arange(profile.low, profile.high + 1) - 21, 0, 87)
+    keys = keys_of(np.arange(profile.low, profile.high + 1))
     note, voicing = sight.note[:, keys], sight.voicing
     low = minimum_filter1d(note, 8, axis=0, origin=3)
     rise = most(note, 12, -6) - low

@@ -30,6 +30,7 @@ from changewright.ear._sight import (
     Flux,
     Sight,
     even_db,
+    keys_of,
     level_db,
 )
 from changewright.ear._streams import HighPass, Resampler
@@ -202,7 +203,7 @@ class Watch:
 
     def _even(self, pitch: Floats, note: Floats) -> Floats:
         """See :func:`even_db`; asked only where the onset model hears the octave above, too."""
-        above = np.clip(np.round(pitch).astype(int) + 12 - 21, 0, 87)
+        above = keys_of(pitch + 12)
         maybe = note[np.arange(len(pitch)), above] > _HINT
         around = self._slice(*Flux.span(self._ticks, len(pitch)))
         return even_db(around, np.float32(440) * np.exp2((pitch - 69) / 12), maybe)

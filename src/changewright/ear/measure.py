@@ -35,6 +35,11 @@ class Measure:
         return (self.value - self.chance) / (1 - self.chance)
 
     @property
+    def met(self) -> int:
+        """Of a share, how many of the counted cases it is."""
+        return round(self.value * self.count)
+
+    @property
     def inside_record(self) -> bool | None:
         """Whether the value lies where four of five solos on record lie; small counts say
         nothing."""

@@ -6,7 +6,7 @@ from math import log2
 import numpy as np
 from numpy.typing import NDArray
 
-__all__ = ["LOWEST_KEY", "Contour", "HeardNote", "Take"]
+__all__ = ["KEYS", "LOWEST_KEY", "Contour", "HeardNote", "Take"]
 
 LOWEST_KEY, KEYS = 21, 88
 """A0 and up to C8: the notes that are listened for one by one."""
